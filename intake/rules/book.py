@@ -1,0 +1,131 @@
+"""A rulebook: the numbered, dated, cited data that the rules follow.
+
+Rows are *keeping alternatives*: one ion, the conditions under which it may be kept, and the
+longest it may then wait. A bottle gets the longest limit whose conditions it meets; if it
+meets none, the strictest limit of that ion and a finding for the broken condition.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from intake.rules.facts import AcidKind, Container
+
+
+class LimitUnit(StrEnum):
+    """Units as published; minutes are never converted and a month is not a number of days."""
+
+    MINUTES = "minutes"
+    HOURS = "hours"
+    DAYS = "days"
+    MONTHS = "months"
+    IMMEDIATELY = "immediately"
+
+
+class Counting(StrEnum):
+    """How limits in days and months are counted; limits in hours are always elapsed time."""
+
+    ELAPSED = "elapsed"
+    END_OF_PERIOD = "end of period"
+
+
+class Confidence(StrEnum):
+    """How well a row is founded."""
+
+    READ = "read"
+    MEMORY = "from memory, check before use"
+    COMMON_PRACTICE = "common practice"
+    HOUSE_CHOICE = "house choice, no published source"
+
+
+class Outcome(StrEnum):
+    """What reception may do with an ion of a bottle that departs from the book."""
+
+    ACCEPT = "accept"
+    ACCEPT_WITH_WORD = "accept with the submitter's word"
+    REFUSE = "refuse"
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    value: float
+    unit: LimitUnit
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a row comes from: document, edition and place in it."""
+
+    document: str
+    place: str = ""
+    edition: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """What must be true of a bottle for a row to apply. ``None`` asks for nothing.
+
+    ``acid`` lists the acids that satisfy the row; an empty tuple forbids every acid.
+    ``max_c`` makes chilling a condition. ``frozen`` True asks for it, False forbids it.
+    """
+
+    filter_pore_max_um: float | None = None
+    filtered_within_min: float | None = None
+    min_c: float | None = None
+    max_c: float | None = None
+    frozen: bool | None = None
+    acid: tuple[AcidKind, ...] | None = None
+    acid_ph_max: float | None = None
+    acid_within_min: float | None = None
+    containers: tuple[Container, ...] | None = None
+    to_brim: bool | None = None
+    chlorinated: bool | None = None
+    additive: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class KeepingRow:
+    """One row of a rulebook. ``limit`` ``None``: the ion is known, the lab must set a limit."""
+
+    number: int
+    ion: str
+    conditions: Conditions
+    limit: Limit | None
+    source: Source
+    confidence: Confidence
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Rulebook:
+    """One version of a set of rules; once used it is never changed.
+
+    ``immediately_min`` is what "at once" means in minutes. ``gross_factor`` times the limit
+    is grossly late. ``filter_pore_max_um`` and ``to_brim`` are what the lab expects of every
+    bottle. ``acid_dose_*`` is the lab's usual dose and ``acid_ph_target`` the pH it wants.
+    """
+
+    code: str
+    version: int
+    title: str
+    rows: tuple[KeepingRow, ...]
+    counting: Counting = Counting.ELAPSED
+    departure: Outcome = Outcome.ACCEPT_WITH_WORD
+    about: str = ""
+    dated: str = ""
+    immediately_min: float = 15
+    gross_factor: float = 2.0
+    line_volume_ml: float = 50
+    filter_pore_max_um: float | None = 0.45
+    to_brim: bool = True
+    acid_dose_ml: float = 0.5
+    acid_dose_mol_l: float = 1.0
+    acid_ph_target: float | None = None
+    same_day_allowance: bool = True
+    gel_packs_count_as_ice: bool = True
+
+    @property
+    def name(self) -> str:
+        """Title and version as people read it."""
+        return f"{self.title} {self.version}"
