@@ -1,9 +1,168 @@
 """Settings of the site, read from the environment (the README has the table)."""
 
+import os
+import sqlite3
 from pathlib import Path
 
+from django.core.exceptions import ImproperlyConfigured
+
 BASE_DIR = Path(__file__).resolve().parent.parent
-SECRET_KEY = "only-for-the-first-commit"  # noqa: S105
-DEBUG = True
-INSTALLED_APPS: list[str] = []
+
+
+def flag(name: str, default: bool = False) -> bool:
+    """A yes-or-no variable; anything but the words listed is refused, never guessed."""
+    value = os.environ.get(name, "").strip().lower()
+    if value in ("",):
+        return default
+    if value in ("1", "true", "yes", "on"):
+        return True
+    if value in ("0", "false", "no", "off"):
+        return False
+    raise ImproperlyConfigured(f"{name} must be yes or no, not {value!r}.")
+
+
+def listed(name: str) -> list[str]:
+    return [part.strip() for part in os.environ.get(name, "").split(",") if part.strip()]
+
+
+PRODUCTION = flag("LABQUEUE_PRODUCTION")
+DEBUG = flag("LABQUEUE_DEBUG", default=False)
+VAR_DIR = Path(os.environ.get("LABQUEUE_VAR", BASE_DIR / "var"))
+
+SECRET_KEY = os.environ.get("LABQUEUE_SECRET_KEY", "")
+if not SECRET_KEY and not PRODUCTION:
+    SECRET_KEY = "for-trying-out-on-this-machine-only-" + "0" * 20
+ALLOWED_HOSTS = listed("LABQUEUE_HOSTS") or ([] if PRODUCTION else ["127.0.0.1", "localhost", "[::1]"])
+CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS] if PRODUCTION else []
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
+    "csp",
+    "django_tables2",
+    "intake",
+    "labqueue",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+]
+
+ROOT_URLCONF = "labqueue.urls"
+WSGI_APPLICATION = "labqueue.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    },
+]
+
+# WAL is used only where SQLite has the fix for its checkpoint race (3.51.3); else a rollback
+# journal, which any version keeps safe.
+SQLITE_JOURNAL = "WAL" if sqlite3.sqlite_version_info >= (3, 51, 3) else "DELETE"
+DATABASES = {
+    "default": {
+        "ENGINE": "django.db.backends.sqlite3",
+        "NAME": VAR_DIR / "labqueue.sqlite3",
+        "OPTIONS": {
+            "transaction_mode": "IMMEDIATE",
+            "timeout": 20,
+            "init_command": f"PRAGMA journal_mode={SQLITE_JOURNAL}; PRAGMA synchronous=FULL;",
+        },
+    }
+}
+
+AUTH_USER_MODEL = "intake.User"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {
+        "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ("email", "name")},
+    },
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "/"
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
+ACCOUNT_EMAIL_VERIFICATION = "none"
+ACCOUNT_PREVENT_ENUMERATION = True
+ACCOUNT_LOGOUT_ON_PASSWORD_CHANGE = False
+ACCOUNT_ADAPTER = "intake.adapter.AccountAdapter"
+MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+
+LANGUAGE_CODE = "en"
+TIME_ZONE = os.environ.get("LABQUEUE_ZONE", "UTC")
+USE_I18N = True
 USE_TZ = True
+
+STATIC_URL = "static/"
+STATIC_ROOT = VAR_DIR / "static"
+STATICFILES_DIRS = [BASE_DIR / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        if PRODUCTION
+        else "django.contrib.staticfiles.storage.StaticFilesStorage"
+    },
+}
+FIXTURE_DIRS = [BASE_DIR / "fixtures"]
+RULEBOOKS_DIR = BASE_DIR / "fixtures" / "rulebooks"
+
+EMAIL_BACKEND = os.environ.get("LABQUEUE_MAIL_BACKEND", "django.core.mail.backends.filebased.EmailBackend")
+EMAIL_FILE_PATH = VAR_DIR / "mail"
+DEFAULT_FROM_EMAIL = os.environ.get("LABQUEUE_MAIL_FROM", "labqueue@localhost")
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": ["'self'"],
+        "img-src": ["'self'", "data:"],
+        "object-src": ["'none'"],
+        "base-uri": ["'none'"],
+        "frame-ancestors": ["'none'"],
+        "form-action": ["'self'"],
+    }
+}
+X_FRAME_OPTIONS = "DENY"
+SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
+DATA_UPLOAD_MAX_MEMORY_SIZE = 8 * 1024 * 1024
+FILE_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+DJANGO_TABLES2_TEMPLATE = "_parts/_table.html"
+DJANGO_TABLES2_PAGE_RANGE = 7

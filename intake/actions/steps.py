@@ -1,0 +1,51 @@
+"""Steps that every action shares: claiming a change and taking effect once."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import IntegrityError, models, transaction
+
+from intake.errors import AlreadyDone, SomebodyWasFaster
+from intake.models import Consignment, RecordEntry, Token, User
+
+
+def claim(rows: models.QuerySet, sentence: str, **changes: object) -> None:
+    """Change exactly one row, named by its key *and* the state it was read in.
+
+    Raises ``SomebodyWasFaster`` with ``sentence`` when the row is no longer in that state.
+    """
+    if rows.update(**changes) != 1:
+        raise SomebodyWasFaster(sentence)
+
+
+def take_token(token: str, *, by: User, verb: str, at: datetime) -> Token | None:
+    """Note that ``token`` takes effect now; an empty token is not noted.
+
+    Raises ``AlreadyDone`` if the same token took effect before.
+    """
+    if not token:
+        return None
+    try:
+        with transaction.atomic():
+            return Token.objects.create(key=token, user=by, verb=verb, at=at)
+    except IntegrityError:
+        former = Token.objects.get(key=token)
+        raise AlreadyDone(
+            "This was already done; sending it again changed nothing.", former.outcome
+        ) from None
+
+
+def claim_version(consignment: Consignment, version: int) -> None:
+    """Raise the consignment's version by one, if it still is ``version``.
+
+    Raises ``SomebodyWasFaster`` naming who changed it since.
+    """
+    last = RecordEntry.objects.filter(consignment=consignment).order_by("-position").first()
+    who = f"{last.actor_name} changed it" if last else "It was changed"
+    claim(
+        Consignment.objects.filter(pk=consignment.pk, version=version, state=consignment.state),
+        f"{who} after you opened it. Load the page anew to see the change, then make yours again.",
+        version=version + 1,
+    )
+    consignment.version = version + 1

@@ -1,0 +1,59 @@
+"""Stored values with their labels. The values are those of the rules, so both read alike."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from django.db.models import TextChoices
+from django.utils.translation import gettext_lazy as _
+
+from intake.rules import facts
+
+
+class Role(TextChoices):
+    SUBMITTER = "submitter", _("submitter")
+    RECEPTION = "reception", _("reception")
+    MANAGER = "manager", _("lab manager")
+    SYSTEM = "system", _("the system itself")
+
+
+class Decision(TextChoices):
+    """What was decided for a bottle at reception."""
+
+    NONE = "", _("not decided")
+    ACCEPTED = "accepted", _("accepted")
+    RESERVED = "reserved", _("accepted with a reservation")
+    HELD = "held", _("on hold for the submitter's word")
+    REFUSED = "refused", _("refused")
+
+
+def choices_of(enum: type[StrEnum]) -> list[tuple[str, str]]:
+    """Choices of a model field from an enumeration of the rules; its values are readable words."""
+    return [(member.value, member.value) for member in enum]
+
+
+LINES = [(facts.Line.ANION.value, _("anion")), (facts.Line.CATION.value, _("cation"))]
+COLLECTIONS = [
+    (facts.Collection.GRAB.value, _("grab")),
+    (facts.Collection.COMPOSITE.value, _("composite")),
+]
+PRECISIONS = [
+    (facts.Precision.MINUTE.value, _("to the minute")),
+    (facts.Precision.HOUR.value, _("to the hour")),
+    (facts.Precision.DATE.value, _("date only")),
+    (facts.Precision.UNKNOWN.value, _("unknown")),
+]
+EC_UNITS = choices_of(facts.EcUnit)
+EC_REFERENCES = [
+    (facts.EcReference.AT_25.value, _("compensated to 25 °C")),
+    (facts.EcReference.AT_20.value, _("compensated to 20 °C")),
+    (facts.EcReference.RAW.value, _("not compensated")),
+    (facts.EcReference.UNKNOWN.value, _("not known")),
+]
+WATER_KINDS = choices_of(facts.WaterKind)
+ACID_KINDS = choices_of(facts.AcidKind)
+CONTAINERS = choices_of(facts.Container)
+MEMBRANES = choices_of(facts.Membrane)
+MEASURED_ON = choices_of(facts.MeasuredOn)
+COOLINGS = choices_of(facts.Cooling)
+SEALS = choices_of(facts.Seal)

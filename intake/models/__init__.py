@@ -1,0 +1,29 @@
+"""Everything intake stores. Models hold data and constraints; changes are made by actions."""
+
+from intake.models.arrivals import Arrival, ArrivalPart, BenchCheck
+from intake.models.consignments import Bottle, Consignment, Sample
+from intake.models.judgements import AdviceRow, ClockRow, FindingRow, SampleJudgement
+from intake.models.people import Group, Invitation, Membership, User
+from intake.models.record import ChainHead, RecordEntry, Token
+from intake.models.rulebooks import RulebookVersion
+
+__all__ = [
+    "AdviceRow",
+    "Arrival",
+    "ArrivalPart",
+    "BenchCheck",
+    "Bottle",
+    "ChainHead",
+    "ClockRow",
+    "Consignment",
+    "FindingRow",
+    "Group",
+    "Invitation",
+    "Membership",
+    "RecordEntry",
+    "RulebookVersion",
+    "Sample",
+    "SampleJudgement",
+    "Token",
+    "User",
+]

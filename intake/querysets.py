@@ -1,0 +1,107 @@
+"""Reading: who sees what, and in which order. Every view starts from ``visible_to``."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING, NoReturn, Self
+
+from django.db import models
+from django.db.models import F, OuterRef, Q, Subquery
+
+from intake.states import WAITING, ConsignmentState
+
+if TYPE_CHECKING:
+    from intake.models import User
+
+
+def _signed_in(user: User) -> bool:
+    return user.is_authenticated and user.is_active
+
+
+def _consignments(user: User) -> models.QuerySet:
+    from intake.models import Consignment
+
+    return Consignment.objects.visible_to(user)
+
+
+class GroupQuerySet(models.QuerySet):
+    def visible_to(self, user: User) -> Self:
+        """Groups ``user`` may know of: all for the laboratory's people, else their own."""
+        if not _signed_in(user):
+            return self.none()
+        return self if user.is_staff else self.filter(membership__user=user)
+
+
+class ConsignmentQuerySet(models.QuerySet):
+    def visible_to(self, user: User) -> Self:
+        """Consignments ``user`` may know of. Reception does not see drafts."""
+        if not _signed_in(user):
+            return self.none()
+        if user.is_manager:
+            return self
+        if user.is_reception:
+            return self.exclude(state=ConsignmentState.DRAFT)
+        return self.filter(group__membership__user=user)
+
+    def announced(self) -> Self:
+        """Sent, or partly here: what reception may still expect something of."""
+        return self.filter(state__in=(ConsignmentState.SENT, ConsignmentState.RECEIVED))
+
+
+class SampleQuerySet(models.QuerySet):
+    def visible_to(self, user: User) -> Self:
+        return self.filter(consignment__in=_consignments(user))
+
+
+class BottleQuerySet(models.QuerySet):
+    def visible_to(self, user: User) -> Self:
+        return self.filter(consignment__in=_consignments(user))
+
+    def waiting(self) -> Self:
+        """Bottles that stand in the laboratory and still want an injection."""
+        return self.filter(state__in=WAITING)
+
+    def with_next_due(self, now: datetime) -> Self:
+        """Add ``next_due_at`` and ``next_ion``: the clock that runs out next and can still be kept.
+
+        A clock due exactly ``now`` can still be kept. Both are empty where none is left.
+        """
+        from intake.models import ClockRow
+
+        keepable = ClockRow.objects.filter(
+            bottle=OuterRef("pk"), stopped_at__isnull=True, void=False, due_at__gte=now
+        ).order_by("due_at", "pk")
+        return self.annotate(
+            next_due_at=Subquery(keepable.values("due_at")[:1]),
+        )
+
+    def in_expiry_order(self, now: datetime) -> Self:
+        """The soonest clock that can still be kept first; bottles with none left come last."""
+        return self.with_next_due(now).order_by(F("next_due_at").asc(nulls_last=True), "pk")
+
+
+class ClockQuerySet(models.QuerySet):
+    def running(self) -> Self:
+        return self.filter(stopped_at__isnull=True, void=False)
+
+    def keepable(self, now: datetime) -> Self:
+        """Running clocks that are not over at ``now``; exactly due is still in time."""
+        return self.running().filter(due_at__gte=now)
+
+    def due_before(self, moment: datetime) -> Self:
+        return self.running().filter(due_at__lt=moment)
+
+
+class RecordQuerySet(models.QuerySet):
+    def visible_to(self, user: User) -> Self:
+        """Entries of the consignments ``user`` may know of; the laboratory's own for managers."""
+        own = Q(consignment__in=_consignments(user))
+        if _signed_in(user) and user.is_manager:
+            own |= Q(consignment__isnull=True)
+        return self.filter(own)
+
+    def update(self, **kwargs: object) -> NoReturn:
+        raise TypeError("The record is append-only.")
+
+    def delete(self) -> NoReturn:
+        raise TypeError("The record is append-only.")

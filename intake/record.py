@@ -1,0 +1,98 @@
+"""The only writer of the record.
+
+Entries form chains: one for each consignment and one for the laboratory. Each entry's
+digest is SHA-256 over its canonical form and the digest before it, so that an entry altered,
+taken out or slipped in later can be told.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from datetime import datetime
+
+from django.core.serializers.json import DjangoJSONEncoder
+from django.db.models import F
+
+from intake.models import ChainHead, Consignment, RecordEntry, User
+
+LAB_CHAIN = "LAB"
+
+
+def canonical(entry: RecordEntry) -> bytes:
+    """The bytes that are digested: a JSON array in a fixed order, without white space."""
+    content = [
+        entry.chain,
+        entry.position,
+        entry.at.isoformat(),
+        entry.actor_id,
+        entry.actor_name,
+        entry.verb,
+        entry.subject,
+        entry.before,
+        entry.after,
+        entry.reason,
+        entry.previous,
+    ]
+    return json.dumps(
+        content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, cls=DjangoJSONEncoder
+    ).encode()
+
+
+def digest_of(entry: RecordEntry) -> str:
+    return hashlib.sha256(canonical(entry)).hexdigest()
+
+
+def plain(values: Mapping[str, object]) -> dict[str, object]:
+    """``values`` as they will come back from the database, so that a digest can be made again."""
+    return json.loads(json.dumps(dict(values), cls=DjangoJSONEncoder))
+
+
+def write(
+    *,
+    by: User,
+    at: datetime,
+    verb: str,
+    subject: object,
+    consignment: Consignment | None = None,
+    before: Mapping[str, object] | None = None,
+    after: Mapping[str, object] | None = None,
+    reason: str = "",
+) -> RecordEntry:
+    """Append one entry. Must be called inside the transaction of the action it tells of.
+
+    ``verb`` is dotted (``consignment.send``); ``subject`` is what it was done to, in words
+    people recognise. ``before`` and ``after`` hold the values that changed.
+    """
+    chain = consignment.number if consignment is not None else LAB_CHAIN
+    ChainHead.objects.get_or_create(chain=chain)
+    # The UPDATE takes the row's lock, so that two writers of one chain come one after the other.
+    ChainHead.objects.filter(chain=chain).update(position=F("position") + 1)
+    head = ChainHead.objects.get(chain=chain)
+    entry = RecordEntry(
+        chain=chain,
+        position=head.position,
+        at=at,
+        actor=by,
+        actor_name=str(by),
+        verb=verb,
+        consignment=consignment,
+        subject=str(subject)[:120],
+        before=plain(before or {}),
+        after=plain(after or {}),
+        reason=reason,
+        previous=head.digest,
+    )
+    entry.digest = digest_of(entry)
+    entry.save(force_insert=True)
+    ChainHead.objects.filter(pk=head.pk).update(digest=entry.digest)
+    return entry
+
+
+def differences(
+    before: Mapping[str, object], after: Mapping[str, object]
+) -> tuple[dict[str, object], dict[str, object]]:
+    """Only the values that differ between the two."""
+    changed = [name for name in after if before.get(name) != after[name]]
+    return {name: before.get(name) for name in changed}, {name: after[name] for name in changed}

@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class LabqueueConfig(AppConfig):
+    default_auto_field = "django.db.models.BigAutoField"
+    name = "labqueue"
+    verbose_name = "Bench"

@@ -1,0 +1,1 @@
+"""Everything the bench stores; empty until runs exist."""
