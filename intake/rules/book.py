@@ -7,7 +7,8 @@ meets none, the strictest limit of that ion and a finding for the broken conditi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from intake.rules.facts import AcidKind, Container
@@ -68,6 +69,7 @@ class Conditions:
 
     ``acid`` lists the acids that satisfy the row; an empty tuple forbids every acid.
     ``max_c`` makes chilling a condition. ``frozen`` True asks for it, False forbids it.
+    The ``..._within_min`` count from the start of the clock. ``acid_ph_max`` has to be undercut.
     """
 
     filter_pore_max_um: float | None = None
@@ -75,6 +77,7 @@ class Conditions:
     min_c: float | None = None
     max_c: float | None = None
     frozen: bool | None = None
+    frozen_within_min: float | None = None
     acid: tuple[AcidKind, ...] | None = None
     acid_ph_max: float | None = None
     acid_within_min: float | None = None
@@ -103,7 +106,10 @@ class Rulebook:
 
     ``immediately_min`` is what "at once" means in minutes. ``gross_factor`` times the limit
     is grossly late. ``filter_pore_max_um`` and ``to_brim`` are what the lab expects of every
-    bottle. ``acid_dose_*`` is the lab's usual dose and ``acid_ph_target`` the pH it wants.
+    bottle; a filter asked of every bottle is also asked of every row. ``line_volume_ml`` is
+    what it asks for each line, ``injection_volume_ml`` what one injection with its rinse takes
+    and ``repeats`` how many more may be wanted. ``acid_dose_*`` is the lab's usual dose and
+    ``acid_ph_target`` the pH it wants. ``by_ion`` is worked out from ``rows``.
     """
 
     code: str
@@ -117,6 +123,8 @@ class Rulebook:
     immediately_min: float = 15
     gross_factor: float = 2.0
     line_volume_ml: float = 50
+    injection_volume_ml: float = 5
+    repeats: int = 2
     filter_pore_max_um: float | None = 0.45
     to_brim: bool = True
     acid_dose_ml: float = 0.5
@@ -124,6 +132,13 @@ class Rulebook:
     acid_ph_target: float | None = None
     same_day_allowance: bool = True
     gel_packs_count_as_ice: bool = True
+    by_ion: Mapping[str, tuple[KeepingRow, ...]] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        rows: dict[str, tuple[KeepingRow, ...]] = {}
+        for row in sorted(self.rows, key=lambda row: row.number):
+            rows[row.ion] = (*rows.get(row.ion, ()), row)
+        object.__setattr__(self, "by_ion", rows)
 
     @property
     def name(self) -> str:
