@@ -1,0 +1,49 @@
+# Commands for people; `make help` lists them. Works from a path with spaces.
+
+PORT ?= 8000
+VENV_PYTHON := .venv/bin/python
+DEMO_DIR := $(if $(EMPTY),var/empty,var/demo)
+# xdist workers; two suit a small machine.
+WORKERS ?= 2
+
+.DEFAULT_GOAL := help
+.PHONY: help demo test test-browser lint format serve benchmark screenshots
+
+help: ## list the commands
+	@grep -E '^[a-z-]+:.*## ' $(firstword $(MAKEFILE_LIST)) | awk -F ':.*## ' '{printf "  make %-13s %s\n", $$1, $$2}'
+
+demo: ## set up and serve the demo lab on this machine (PORT=8000; EMPTY=1: a blank lab)
+	@.ci/venv
+	@LABQUEUE_VAR="$(DEMO_DIR)" $(VENV_PYTHON) manage.py demo --port "$(PORT)" $(if $(EMPTY),--empty)
+
+test: ## install what the tests need and run them all
+	@.ci/venv test
+	@.ci/browser
+	@$(VENV_PYTHON) -m pytest -n $(WORKERS) --dist loadgroup
+
+test-browser: ## run only the tests that drive a browser
+	@.ci/venv test
+	@.ci/browser
+	@$(VENV_PYTHON) -m pytest tests/browser
+
+lint: ## check style, types, import directions, migrations and production settings
+	@.ci/venv test
+	@.ci/lint
+
+format: ## let ruff put the code in order
+	@.ci/venv test
+	@$(VENV_PYTHON) -m ruff check --fix .
+	@$(VENV_PYTHON) -m ruff format .
+
+serve: ## serve for production from environment variables (README: settings)
+	@.ci/venv
+	@.ci/serve
+
+benchmark: ## measure speed and write the table to tests/benchmarks/README.md
+	@.ci/venv test
+	@$(VENV_PYTHON) -m pytest tests/benchmarks -m benchmark -q -s
+
+screenshots: ## take the README's pictures from a demo lab of its own
+	@.ci/venv test
+	@.ci/browser
+	@$(VENV_PYTHON) -m tests.browser.screenshots

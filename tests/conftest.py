@@ -1,0 +1,190 @@
+"""The cast, a rulebook and a database for every test; nothing here reaches the network."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import socket
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+from django.db import connection
+from django.test import Client
+
+from intake.choices import Role
+
+PASSWORD = "a long enough word for tests"
+HOUSE_RULEBOOK = settings.BASE_DIR / "fixtures" / "rulebooks" / "house.json"
+BROWSER_FOLDER = Path(__file__).parent / "browser"
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """A quick hasher, and a database in a file: threads and a live server need a real one.
+
+    Durability is switched off; that the lab's own settings keep it on is checked elsewhere.
+    """
+    config.labqueue_scratch = tempfile.mkdtemp(prefix="labqueue-tests-")
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    settings.EMAIL_FILE_PATH = Path(config.labqueue_scratch) / "mail"
+    database = settings.DATABASES["default"]
+    if database["ENGINE"].endswith("sqlite3"):
+        database.setdefault("TEST", {})["NAME"] = str(Path(config.labqueue_scratch) / "test.sqlite3")
+        database["OPTIONS"]["init_command"] = (
+            f"PRAGMA journal_mode={settings.SQLITE_JOURNAL}; PRAGMA synchronous=OFF;"
+        )
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    shutil.rmtree(config.labqueue_scratch, ignore_errors=True)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Browser tests share one worker, so that two browsers never compete for two cores."""
+    for item in items:
+        if BROWSER_FOLDER in item.path.parents:
+            item.add_marker(pytest.mark.browser)
+            item.add_marker(pytest.mark.xdist_group("browser"))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def no_network() -> Iterator[None]:
+    """Refuse every connection that leaves this machine."""
+    connect = socket.socket.connect
+
+    def only_here(self: socket.socket, address: object) -> None:
+        host = address[0] if isinstance(address, tuple) else "a local socket"
+        if isinstance(address, tuple) and host not in ("127.0.0.1", "::1", "localhost"):
+            raise RuntimeError(f"A test tried to reach {host}; tests stay on this machine.")
+        connect(self, address)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(socket.socket, "connect", only_here)
+        yield
+
+
+@contextmanager
+def record_unguarded() -> Iterator[None]:
+    """Lift the triggers that refuse to delete the record, and put them back."""
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+        triggers = cursor.fetchall()
+        for name, _ in triggers:
+            cursor.execute(f'DROP TRIGGER "{name}"')
+        try:
+            yield
+        finally:
+            for _, statement in triggers:
+                cursor.execute(statement)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def record_can_be_emptied() -> Iterator[None]:
+    """Transactional tests empty every table afterwards, which the record's triggers refuse."""
+    operations = type(connection.ops)
+    flush = operations.execute_sql_flush
+
+    def flush_unguarded(self: object, statements: list[str]) -> None:
+        with record_unguarded():
+            flush(self, statements)
+
+    with pytest.MonkeyPatch.context() as patch:
+        if connection.vendor == "sqlite":
+            patch.setattr(operations, "execute_sql_flush", flush_unguarded)
+        yield
+
+
+@pytest.fixture
+def group(db: None):
+    from intake.models import Group
+
+    return Group.objects.create(name="Reedmoor hydrology", zone="Europe/Berlin")
+
+
+@pytest.fixture
+def other_group(db: None):
+    from intake.models import Group
+
+    return Group.objects.create(name="Saltmarsh ecology", zone="America/Halifax")
+
+
+@pytest.fixture
+def person(db: None) -> Callable:
+    """``person(name, role, *groups)`` makes somebody who signs in with ``PASSWORD``."""
+    from intake.models import Membership, User
+
+    def make(name: str, role: str = Role.SUBMITTER, *groups: object) -> User:
+        address = f"{name.lower().replace(' ', '.')}@lab.example"
+        user = User.objects.create_user(address, PASSWORD, name=name, role=role)
+        for group in groups:
+            Membership.objects.create(user=user, group=group)
+        return user
+
+    return make
+
+
+@pytest.fixture
+def manager(person: Callable):
+    return person("Mara Manager", Role.MANAGER)
+
+
+@pytest.fixture
+def reception(person: Callable):
+    return person("Rolf Reception", Role.RECEPTION)
+
+
+@pytest.fixture
+def submitter(person: Callable, group: object):
+    """A submitter of ``group``."""
+    return person("Sami Submitter", Role.SUBMITTER, group)
+
+
+@pytest.fixture
+def stranger(person: Callable, other_group: object):
+    """A submitter of another group, who must never learn of ``group``'s consignments."""
+    return person("Stella Stranger", Role.SUBMITTER, other_group)
+
+
+@pytest.fixture
+def system(db: None):
+    from intake.models import User
+
+    return User.objects.system()
+
+
+@pytest.fixture
+def signed_in() -> Callable[[object], Client]:
+    """``signed_in(user)`` is a test client that has signed in as ``user``."""
+
+    def client_of(user: object) -> Client:
+        client = Client()
+        client.force_login(user)
+        return client
+
+    return client_of
+
+
+@pytest.fixture
+def rulebook(system: object):
+    """The house rulebook as shipped, offered and the default."""
+    from intake.models import RulebookVersion
+
+    if not HOUSE_RULEBOOK.exists():
+        pytest.skip("fixtures/rulebooks/house.json is not there yet.")
+    text = HOUSE_RULEBOOK.read_text(encoding="utf-8")
+    data = json.loads(text)
+    return RulebookVersion.objects.create(
+        code=data["code"],
+        version=data["version"],
+        title=data["title"],
+        about=data.get("about", ""),
+        data=data,
+        digest="0" * 64,
+        dated=date.fromisoformat(data["dated"]),
+        default=True,
+        created_by=system,
+    )
