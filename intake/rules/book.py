@@ -106,10 +106,11 @@ class Rulebook:
 
     ``immediately_min`` is what "at once" means in minutes. ``gross_factor`` times the limit
     is grossly late. ``filter_pore_max_um`` and ``to_brim`` are what the lab expects of every
-    bottle; a filter asked of every bottle is also asked of every row. ``line_volume_ml`` is
-    what it asks for each line, ``injection_volume_ml`` what one injection with its rinse takes
-    and ``repeats`` how many more may be wanted. ``acid_dose_*`` is the lab's usual dose and
-    ``acid_ph_target`` the pH it wants. ``by_ion`` is worked out from ``rows``.
+    bottle. ``line_volume_ml`` is what it asks for each line, ``injection_volume_ml`` what one
+    injection with its rinse takes and ``repeats`` how many more may be wanted.
+    ``arrival_tolerance_c`` is by how much a box may be warmer on opening than the upper limit
+    of a row. ``acid_dose_*`` is the lab's usual dose and ``acid_ph_target`` the pH it wants.
+    ``by_ion`` is worked out from ``rows``.
     """
 
     code: str
@@ -122,6 +123,7 @@ class Rulebook:
     dated: str = ""
     immediately_min: float = 15
     gross_factor: float = 2.0
+    arrival_tolerance_c: float = 0
     line_volume_ml: float = 50
     injection_volume_ml: float = 5
     repeats: int = 2

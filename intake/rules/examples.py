@@ -69,6 +69,7 @@ BOOK = Rulebook(
         ),
         _row(5, "chlorite", 14, LimitUnit.DAYS, additive="ethylenediamine"),
         _row(6, "chlorite", 0, LimitUnit.IMMEDIATELY),
+        _row(15, "bromate", 28, LimitUnit.DAYS, additive="ethylenediamine"),
         _row(7, "nitrate", 14, LimitUnit.DAYS, acid=(), chlorinated=True, **_COLD),
         _row(8, "sodium", 6, LimitUnit.MONTHS, **_NITRIC),
         _row(9, "sodium", 28, LimitUnit.DAYS, acid=(), **_COLD),

@@ -1,0 +1,82 @@
+"""The clocks of one bottle, each with its reason in one sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+from functools import lru_cache
+
+from intake.rules.book import Conditions
+from intake.rules.earning import Case, Earned
+from intake.rules.facts import BottleFacts
+from intake.rules.holding import say_limit
+from intake.rules.judgement import Clock
+from intake.rules.words import say_list
+
+
+def clocks(case: Case, lost: frozenset[str]) -> Iterator[Clock]:
+    """A clock for every ion asked, in the order of listing. ``lost`` ions get void ones."""
+    for ion in case.asked:
+        earned = case.earned.get(ion)
+        yield Clock(
+            case.bottle.key,
+            ion,
+            case.start.at,
+            earned.row.limit if earned else None,
+            earned.due_at if earned else None,
+            earned.grossly_late_at if earned else None,
+            earned.row.number if earned else None,
+            reason(ion, earned, case),
+            case.start.assumed,
+            stopped_at(case.bottle, ion),
+            ion in lost,
+        )
+
+
+def stopped_at(bottle: BottleFacts, ion: str) -> datetime | None:
+    """The first injection that measures ``ion``; the start of analysis stops the clock.
+
+    40 CFR 136.3 Table II footnote 4 (from memory); that the injection counts, not the start
+    of the run, is common practice.
+    """
+    moments = [shot.at for shot in bottle.injections if not shot.ions or ion in shot.ions]
+    return min(moments) if moments else None
+
+
+def reason(ion: str, earned: Earned | None, case: Case) -> str:
+    """Why the clock is due when it is."""
+    if earned is None:
+        return f"{ion}: no row in rulebook {case.book.name}"
+    row = earned.row
+    if row.limit is None:
+        return f"{ion}: no limit set, rulebook {case.book.name}, row {row.number}"
+    how = say_conditions(row.conditions) if earned.met else "strictest limit as no row's conditions are met"
+    return (
+        f"{ion}: {say_limit(row.limit, case.book)} {case.start.words}, {how}, "
+        f"rulebook {case.book.name}, row {row.number}"
+    )
+
+
+@lru_cache(maxsize=4096)
+def say_conditions(conditions: Conditions) -> str:
+    """The conditions of a row in a few words: chilled and filtered."""
+    words = []
+    if conditions.frozen:
+        words.append("frozen")
+    elif conditions.max_c is not None:
+        words.append("chilled")
+    if conditions.filter_pore_max_um is not None or conditions.filtered_within_min is not None:
+        words.append("filtered")
+    if conditions.acid:
+        words.append(f"with {say_list((acid.value for acid in conditions.acid), 'or')} acid")
+    elif conditions.acid is not None:
+        words.append("without acid")
+    if conditions.containers:
+        words.append(f"in {say_list((kind.value for kind in conditions.containers), 'or')}")
+    if conditions.to_brim:
+        words.append("filled to the brim")
+    if conditions.chlorinated is not None:
+        words.append("chlorinated" if conditions.chlorinated else "not chlorinated")
+    if conditions.additive:
+        words.append(f"with {conditions.additive}")
+    return say_list(words) or "however kept"

@@ -1,0 +1,72 @@
+"""The one entry: facts and a rulebook in, findings, clocks and advice out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from intake.rules import (
+    acidifying,
+    asking,
+    collecting,
+    contradictions,
+    cooling,
+    filling,
+    filtering,
+    receiving,
+    timing,
+)
+from intake.rules.book import Rulebook
+from intake.rules.catalogue import LOST
+from intake.rules.clocks import clocks
+from intake.rules.earning import Case, Limits, in_order, open_case
+from intake.rules.facts import BottleFacts, SampleFacts
+from intake.rules.holding import clock_start
+from intake.rules.judgement import Advice, Clock, Finding, Judgement
+
+_OF_ONE_BOTTLE = (
+    asking.findings,
+    filtering.findings,
+    filling.findings,
+    cooling.findings,
+    acidifying.findings,
+    contradictions.findings,
+    receiving.findings,
+    timing.findings,
+)
+
+
+def judge(sample: SampleFacts, bottles: Sequence[BottleFacts], book: Rulebook) -> Judgement:
+    """Everything the rules have to say of ``sample`` and its ``bottles`` under ``book``.
+
+    The same facts always give the same judgement, whatever the order of the bottles; no
+    clock on any wall is read. Raises ``ValueError`` when two bottles share a key or the
+    zone of the sample does not exist.
+    """
+    ordered = tuple(sorted(bottles, key=lambda bottle: bottle.key))
+    keys = [bottle.key for bottle in ordered]
+    if len(set(keys)) < len(keys):
+        raise ValueError(f"Two bottles of sample {sample.key} share a key: {keys}")
+    start = clock_start(sample)
+    limits = Limits(start.at, sample.zone, book)
+    cases = [open_case(sample, bottle, book, start, limits) for bottle in ordered]
+    asked = in_order(frozenset(ion for case in cases for ion in case.asked))
+    findings: list[Finding] = list(collecting.findings(sample, ordered, start, asked))
+    due: list[Clock] = []
+    advice: list[Advice] = []
+    for case in cases:
+        of_bottle = list(_bottle_findings(case))
+        findings += of_bottle
+        lost = frozenset(ion for finding in of_bottle if finding.code in LOST for ion in finding.ions)
+        due += clocks(case, lost)
+    findings.sort(key=_by_weight)
+    return Judgement(tuple(findings), tuple(due), tuple(advice))
+
+
+def _bottle_findings(case: Case) -> Iterator[Finding]:
+    for findings in _OF_ONE_BOTTLE:
+        yield from findings(case)
+
+
+def _by_weight(finding: Finding) -> tuple[str, int, str, str]:
+    """Sample first, then bottle by bottle; within each the heaviest first."""
+    return (finding.bottle, -finding.weight.rank, finding.code, finding.fact)
