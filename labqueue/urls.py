@@ -3,6 +3,6 @@
 from django.urls import include, path
 
 urlpatterns = [
-    path("account/", include("allauth.urls")),
+    path("account/", include("labqueue.account_urls")),
     path("", include("intake.urls")),
 ]

@@ -1,0 +1,35 @@
+"""The doors: only those pages of allauth that this site uses, under its names for them."""
+
+from allauth.account import views as account
+from allauth.mfa.base import views as mfa
+from allauth.mfa.recovery_codes import views as codes
+from allauth.mfa.totp import views as totp
+from django.urls import path, re_path
+
+urlpatterns = [
+    path("sign-in/", account.login, name="account_login"),
+    path("sign-out/", account.logout, name="account_logout"),
+    path("switched-off/", account.account_inactive, name="account_inactive"),
+    path("confirm-it-is-you/", account.reauthenticate, name="account_reauthenticate"),
+    path("password/", account.password_change, name="account_change_password"),
+    path("password/forgotten/", account.password_reset, name="account_reset_password"),
+    path("password/forgotten/sent/", account.password_reset_done, name="account_reset_password_done"),
+    path(
+        "password/new/done/",
+        account.password_reset_from_key_done,
+        name="account_reset_password_from_key_done",
+    ),
+    re_path(
+        r"^password/new/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>.+)/$",
+        account.password_reset_from_key,
+        name="account_reset_password_from_key",
+    ),
+    path("second-factor/", mfa.index, name="mfa_index"),
+    path("second-factor/code/", mfa.authenticate, name="mfa_authenticate"),
+    path("second-factor/confirm/", mfa.reauthenticate, name="mfa_reauthenticate"),
+    path("second-factor/app/on/", totp.activate_totp, name="mfa_activate_totp"),
+    path("second-factor/app/off/", totp.deactivate_totp, name="mfa_deactivate_totp"),
+    path("second-factor/codes/", codes.view_recovery_codes, name="mfa_view_recovery_codes"),
+    path("second-factor/codes/new/", codes.generate_recovery_codes, name="mfa_generate_recovery_codes"),
+    path("second-factor/codes/file/", codes.download_recovery_codes, name="mfa_download_recovery_codes"),
+]
