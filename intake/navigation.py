@@ -42,4 +42,6 @@ def address_of(name: str, *args: object) -> str:
 def doors(role: str, path: str) -> list[Door]:
     """The doors of ``role``; ``path`` tells which of them the person went through."""
     found = [(words, address_of(name)) for name, words in BY_ROLE.get(role, ())]
-    return [Door(words, address, path.startswith(address), path == address) for words, address in found if address]
+    return [
+        Door(words, address, path.startswith(address), path == address) for words, address in found if address
+    ]

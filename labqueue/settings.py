@@ -52,6 +52,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "intake.middleware.moment_of_request",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -60,6 +61,8 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "intake.middleware.session_age",
+    "intake.middleware.keep_nothing",
     "django.contrib.messages.middleware.MessageMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -122,6 +125,21 @@ ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_LOGOUT_ON_PASSWORD_CHANGE = False
 ACCOUNT_ADAPTER = "intake.adapter.AccountAdapter"
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+# The doors: sessions end after half an hour of rest or eight hours in all (the ranges that OWASP's
+# session management cheat sheet gives), a link to set a new password after one hour.
+SESSION_IDLE_SECONDS = 30 * 60
+SESSION_COOKIE_AGE = 8 * 60 * 60
+PASSWORD_RESET_TIMEOUT = 60 * 60
+ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
+ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
+ACCOUNT_EMAIL_NOTIFICATIONS = True
+ACCOUNT_LOGIN_ON_PASSWORD_RESET = False
+ACCOUNT_LOGOUT_ON_GET = False
+ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
+ACCOUNT_SESSION_REMEMBER = False
+ACCOUNT_REAUTHENTICATION_TIMEOUT = 15 * 60
+MFA_TOTP_ISSUER = "labqueue"
+# The doors end here.
 
 LANGUAGE_CODE = "en"
 TIME_ZONE = os.environ.get("LABQUEUE_ZONE", "UTC")

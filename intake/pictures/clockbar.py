@@ -109,10 +109,7 @@ def clock_bar(
         return ClockBar(urgency, words, words, None, 0, 0, None, None, None, (), due_at)
     end = stopped_at or now
     end_x = place(end, starts_at, due_at) or START_X
-    if stopped_at is not None:
-        left = urgency.word
-    else:
-        left = say_left(due_at, now)
+    left = urgency.word if stopped_at is not None else say_left(due_at, now)
     planned = ""
     if planned_at is not None:
         planned = _("injection planned in time") if planned_at <= due_at else _("injection planned too late")

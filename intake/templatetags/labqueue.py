@@ -7,16 +7,15 @@ from datetime import UTC, datetime
 from django import template
 from django.forms import BaseForm, BoundField
 from django.template.context import Context
-from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
+from intake.navigation import address_of, doors
 from intake.numbers import grouped
 from intake.pictures import signs
 from intake.pictures.clockbar import clock_bar as picture_of
 from intake.pictures.timeleft import LAST_HOURS, SOON, say_left, say_relative, urgency_of
-from intake.navigation import address_of, doors
 from intake.rules.moments import local, zone_named
 from intake.rules.words import MONTHS, say_list, say_number
 
@@ -24,8 +23,8 @@ register = template.Library()
 
 
 def now_of(context: Context) -> datetime:
-    """The moment of this page: the view's ``at`` where it gives one."""
-    return context.get("at") or timezone.now()
+    """The moment of this page: the view's ``at``, else when the request came in."""
+    return context.get("at") or context["request"].at
 
 
 def zone_of(context: Context, zone: str = "") -> str:
@@ -53,8 +52,8 @@ def _abbreviation(there: datetime) -> str:
 
 @register.simple_tag(takes_context=True)
 def page_moment(context: Context) -> str:
-    """The server's moment of this page, for ``timeleft.js``."""
-    return _stamp(now_of(context))
+    """The server's moment of this page, for ``timeleft.js``; empty on a page without a request."""
+    return _stamp(now_of(context)) if context.get("at") or context.get("request") else ""
 
 
 @register.simple_tag
@@ -82,11 +81,10 @@ def moment(context: Context, when: datetime | None, zone: str = "", form: str = 
     if form == "date":
         return format_html('<time datetime="{}">{}</time>', _stamp(when), day)
     return format_html(
-        '<time datetime="{}">{} {:02}:{:02} <span class="zone">{}</span></time>',
+        '<time datetime="{}">{} {} <span class="zone">{}</span></time>',
         _stamp(when),
         day,
-        there.hour,
-        there.minute,
+        f"{there:%H:%M}",
         _abbreviation(there) if form == "short" else zone,
     )
 
@@ -162,8 +160,8 @@ def clock_bar(
     context: Context,
     clock: object,
     zone: str = "",
-    received: datetime | None = None,
-    planned: datetime | None = None,
+    received: datetime | str | None = None,
+    planned: datetime | str | None = None,
     words: bool = True,
 ) -> dict[str, object]:
     """The picture of one clock with its words beside it. ``words=False`` leaves the picture alone."""
@@ -174,8 +172,8 @@ def clock_bar(
         now=now,
         stopped_at=clock.stopped_at,
         void=clock.void,
-        received_at=received,
-        planned_at=planned,
+        received_at=received or None,
+        planned_at=planned or None,
     )
     return {
         "clock": clock,

@@ -12,6 +12,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django_tables2 import Column, RequestConfig, Table
 
+from intake.forms.plain import PlainForm
 from intake.permissions import require
 from intake.rules.book import Limit, LimitUnit
 from intake.rules.judgement import Clock, Finding, Remedy, Stage, Weight
@@ -49,15 +50,13 @@ class ExampleTable(Table):
 
     bottle = Column(verbose_name="Bottle")
     line = Column(verbose_name="Line")
-    volume = Column(
-        verbose_name="Volume, mL", attrs={"th": {"class": "amount"}, "td": {"class": "amount"}}
-    )
+    volume = Column(verbose_name="Volume, mL", attrs={"th": {"class": "amount"}, "td": {"class": "amount"}})
 
     class Meta:
         attrs = {"caption": "Example bottles"}
 
 
-class ExampleForm(forms.Form):
+class ExampleForm(PlainForm):
     """One field of each kind."""
 
     text = forms.CharField(label="Site", help_text="As your group calls it.")
@@ -112,7 +111,7 @@ def gallery(request: HttpRequest) -> HttpResponse:
     """``/gallery/``: for the laboratory's people."""
     require(request.user, "reception.see")
     now = timezone.now()
-    wrong = ExampleForm({"amount": "-5 uS", "choice": "acid"})
+    wrong = ExampleForm({"wrong-amount": "-5 uS", "wrong-choice": "acid"}, prefix="wrong")
     wrong.is_valid()
     rows = [{"bottle": f"B{place:03}", "line": "anion", "volume": 50 + place} for place in range(12)]
     table = ExampleTable(rows)
@@ -129,6 +128,7 @@ def gallery(request: HttpRequest) -> HttpResponse:
             "consignments": ConsignmentState.values,
             "plain": ExampleForm(),
             "wrong": wrong,
+            "filters": ExampleForm(prefix="filter"),
             "table": table,
             "page": page,
             "places": page.paginator.get_elided_page_range(3),

@@ -1,0 +1,51 @@
+"""Forms whose messages say what is missing or wrong and what to do, in plain sentences."""
+
+from __future__ import annotations
+
+from django import forms
+from django.utils.translation import gettext as _
+
+
+def _named(field: forms.Field) -> str:
+    """The field's label as it stands inside a sentence; pH, EC and the like keep their case."""
+    label = str(field.label or "")
+    return label if label[1:2].isupper() else label[:1].lower() + label[1:]
+
+
+def _messages(field: forms.Field) -> dict[str, str]:
+    """Our sentences for the faults Django finds by itself."""
+    named = _named(field)
+    sentences = {
+        "required": _("Fill in: %(label)s."),
+        "invalid_choice": _("Choose one of the listed answers for: %(label)s."),
+        "invalid_list": _("Choose from the listed answers for: %(label)s."),
+    }
+    if isinstance(field, forms.FloatField | forms.DecimalField):
+        sentences["invalid"] = _("Write %(label)s as a plain number, such as 12.5, without its unit.")
+    elif isinstance(field, forms.IntegerField):
+        sentences["invalid"] = _("Write %(label)s as a whole number.")
+    elif isinstance(field, forms.EmailField):
+        sentences["invalid"] = _("Write %(label)s like name@example.org.")
+    elif isinstance(field, forms.DateField | forms.DateTimeField):
+        sentences["invalid"] = _("Write %(label)s like 2026-11-24.")
+    return {code: sentence % {"label": named} for code, sentence in sentences.items()}
+
+
+class PlainMessages:
+    """Mix in before ``Form`` or ``ModelForm``; messages a field sets itself are kept."""
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        for name, field in self.fields.items():
+            if field.label is None:
+                field.label = name.replace("_", " ").capitalize()
+            django_says = type(field)(**({"choices": []} if hasattr(field, "choices") else {})).error_messages
+            field.error_messages |= {
+                code: sentence
+                for code, sentence in _messages(field).items()
+                if field.error_messages.get(code) == django_says.get(code)
+            }
+
+
+class PlainForm(PlainMessages, forms.Form):
+    """The form that every form of ours starts from."""

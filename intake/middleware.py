@@ -1,0 +1,62 @@
+"""What every request passes through: its moment, the age of the session, what may be kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+
+from django.conf import settings
+from django.contrib.auth import logout
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+from django.utils.cache import add_never_cache_headers
+
+Answer = Callable[[HttpRequest], HttpResponse]
+
+SIGNED_IN_AT = "signed_in_at"
+SEEN_AT = "seen_at"
+
+
+def moment_of_request(answer: Answer) -> Answer:
+    """Read the clock once: ``request.at`` is what the page calls now."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        request.at = timezone.now()
+        return answer(request)
+
+    return middleware
+
+
+def session_age(answer: Answer) -> Answer:
+    """End sessions that rested too long or are too old, whatever their cookie says.
+
+    The moment last seen is written at most once a minute, so that reading pages stays reading.
+    """
+    idle = timedelta(seconds=settings.SESSION_IDLE_SECONDS)
+    oldest = timedelta(seconds=settings.SESSION_COOKIE_AGE)
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        if request.user.is_authenticated:
+            now = int(request.at.timestamp())
+            began = request.session.setdefault(SIGNED_IN_AT, now)
+            seen = request.session.get(SEEN_AT, now)
+            if now - began > oldest.total_seconds() or now - seen > idle.total_seconds():
+                logout(request)
+            elif SEEN_AT not in request.session or now - seen >= 60:
+                request.session[SEEN_AT] = now
+        return answer(request)
+
+    return middleware
+
+
+def keep_nothing(answer: Answer) -> Answer:
+    """Pages made for somebody signed in are stored nowhere."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        response = answer(request)
+        user = getattr(request, "user", None)
+        if user is not None and user.is_authenticated and not response.has_header("Cache-Control"):
+            add_never_cache_headers(response)
+        return response
+
+    return middleware
