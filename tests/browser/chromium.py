@@ -131,12 +131,12 @@ class Page:
     def sign_in(self, email: str, password: str) -> None:
         """Sign in by the form, as a person does."""
         self.driver.delete_all_cookies()
-        self.go("/account/login/")
+        self.go("/account/sign-in/")
         self.find("input[name=login]").send_keys(email)
         field = self.find("input[name=password]")
         field.send_keys(password)
         field.submit()
-        self.wait(lambda driver: "/account/login/" not in driver.current_url, "the sign-in to be accepted")
+        self.wait(lambda driver: "/account/sign-in/" not in driver.current_url, "the sign-in to be accepted")
 
     def script_errors(self) -> list[str]:
         """What the browser's console complained of since it was last asked."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 
 def test_wrong_password_is_explained(at_width, manager):
     page = at_width
-    page.go("/account/login/")
+    page.go("/account/sign-in/")
     page.find("input[name=login]").send_keys(manager.email)
     field = page.find("input[name=password]")
     field.send_keys("not this one at all")
     field.submit()
     page.wait_for_text("not correct")
-    assert "/account/login/" in page.driver.current_url
+    assert "/account/sign-in/" in page.driver.current_url
