@@ -57,6 +57,34 @@ ABSENT = Rule(
     "EPA Method 200.7 Rev 4.4 (1994) 8.2; that calcium and magnesium precipitate is common practice",
     example(cation={"acidified": False, "acid_kind": AcidKind.NONE, "acid_ml": None, "acid_at": None}),
 )
+MISSING = Rule(
+    "acid.missing",
+    (Weight.CAUTION,),
+    "The rulebook knows these ions only with acid",
+    "Without acid calcium and magnesium may precipitate and bacteria use up ammonium; the rulebook has no "
+    "time for such a bottle, so the strictest one counts.",
+    (
+        before_sending(f"Add the dose of nitric acid the laboratory names. {CARE}."),
+        at_the_bench(
+            "Acidify if the rulebook allows it, let it stand as it asks, check the pH of a portion."
+        ),
+        after_analysis("State with the value that the water was not acidified."),
+    ),
+    "the row of the rulebook, for example EPA Method 200.7 Rev 4.4 (1994) 8.2",
+    replace(
+        example(
+            cation={
+                "ions": frozenset({"sodium"}),
+                "acidified": False,
+                "acid_kind": AcidKind.NONE,
+                "acid_ml": None,
+                "acid_at": None,
+            }
+        ),
+        book=replace(BOOK, rows=tuple(row for row in BOOK.rows if row.number != 9)),
+    ),
+    Consequence.DEPARTURE,
+)
 OTHER_KIND = Rule(
     "acid.other_kind",
     (Weight.CAUTION,),
@@ -140,7 +168,7 @@ NOT_SEEN = Rule(
     example(seen={"ph_low": 6.5, "ph_high": 7.0}),
     Consequence.WORD,
 )
-RULES = (IN_ANION_BOTTLE, ABSENT, OTHER_KIND, NOT_WANTED, DOSE_UNSTATED, LATE, NOT_REACHED, NOT_SEEN)
+RULES = (IN_ANION_BOTTLE, ABSENT, MISSING, OTHER_KIND, NOT_WANTED, DOSE_UNSTATED, LATE, NOT_REACHED, NOT_SEEN)
 
 #: What each acid costs a bottle for cations. Common knowledge of chemistry.
 COST_BY_ACID = {AcidKind.SULFURIC: ("calcium",)}
@@ -213,7 +241,8 @@ def _cation(case: Case) -> Iterator[Finding]:
     elif acid is AcidKind.NONE:
         ions = tuple(_wanted(case))
         if ions:
-            yield ABSENT.finding(_absent(case, ions), "acidified", bottle=bottle.key, ions=ions)
+            rule = MISSING if set(ions) & set(case.costs.get(Broken.ACID, ())) else ABSENT
+            yield rule.finding(_absent(case, ions, rule), "acidified", bottle=bottle.key, ions=ions)
     elif acid is not None:
         yield from _kind(case, acid)
     weak = case.costs.get(Broken.ACID_PH)
@@ -232,12 +261,14 @@ def _cation(case: Case) -> Iterator[Finding]:
         )
 
 
-def _absent(case: Case, ions: tuple[str, ...]) -> str:
+def _absent(case: Case, ions: tuple[str, ...], rule: Rule) -> str:
     said = "This bottle for cations holds no acid"
     if case.bottle.acidified is None and case.bottle.acid_kind is None:
         said = "No acid is stated for this bottle for cations"
     precipitating = [ion for ion in ions if ion in ("magnesium", "calcium")]
     may = f"; {say_list(precipitating)} may precipitate" if precipitating else ""
+    if rule is MISSING:
+        return f"{said}{may}. Rulebook {case.book.name} sets times for {say_list(ions)} only with acid."
     return f"{said}{may}. With acid rulebook {case.book.name} lets {say_list(ions)} wait longer."
 
 

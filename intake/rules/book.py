@@ -105,12 +105,12 @@ class Rulebook:
     """One version of a set of rules; once used it is never changed.
 
     ``immediately_min`` is what "at once" means in minutes. ``gross_factor`` times the limit
-    is grossly late. ``filter_pore_max_um`` and ``to_brim`` are what the lab expects of every
-    bottle. ``line_volume_ml`` is what it asks for each line, ``injection_volume_ml`` what one
-    injection with its rinse takes and ``repeats`` how many more may be wanted.
-    ``arrival_tolerance_c`` is by how much a box may be warmer on opening than the upper limit
-    of a row. ``acid_dose_*`` is the lab's usual dose and ``acid_ph_target`` the pH it wants.
-    ``by_ion`` is worked out from ``rows``.
+    is grossly late. ``filter_pore_max_um``, ``to_brim`` and ``bottle_max_c`` are what the lab
+    expects of every bottle, whatever its ions. ``line_volume_ml`` is what it asks for each
+    line, ``injection_volume_ml`` what one injection with its rinse takes and ``repeats`` how
+    many more may be wanted. ``arrival_tolerance_c`` is by how much a box may be warmer on
+    opening than the upper limit of a row. ``acid_dose_*`` is the lab's usual dose and
+    ``acid_ph_target`` the pH it wants. ``by_ion`` is worked out from ``rows``.
     """
 
     code: str
@@ -129,6 +129,7 @@ class Rulebook:
     repeats: int = 2
     filter_pore_max_um: float | None = 0.45
     to_brim: bool = True
+    bottle_max_c: float | None = None
     acid_dose_ml: float = 0.5
     acid_dose_mol_l: float = 1.0
     acid_ph_target: float | None = None

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from intake.rules.book import Conditions
-from intake.rules.earning import Broken, Case
+from intake.rules.earning import Broken, Case, cold_enough
 from intake.rules.examples import COLLECTED, example
 from intake.rules.facts import Container
 from intake.rules.findings import (
@@ -29,7 +29,7 @@ _COLD_SOURCE = "the row of the rulebook; 40 CFR 136.3 Table II footnote 18 (from
 
 COLD_UNSTATED = Rule(
     "cold.unstated",
-    (Weight.CAUTION,),
+    (Weight.CAUTION, Weight.NOTE),
     "Chilling not stated",
     _COLD_WHY,
     (
@@ -42,7 +42,7 @@ COLD_UNSTATED = Rule(
 )
 COLD_NOT = Rule(
     "cold.not",
-    (Weight.CAUTION,),
+    (Weight.CAUTION, Weight.NOTE),
     "Not kept cold",
     _COLD_WHY,
     (
@@ -56,7 +56,7 @@ COLD_NOT = Rule(
 )
 COLD_TRANSPORT = Rule(
     "cold.transport",
-    (Weight.CAUTION,),
+    (Weight.CAUTION, Weight.NOTE),
     "Arrived outside the temperatures of the rulebook",
     "What was measured outweighs what was declared. The verdict is per ion: some may be warm.",
     (
@@ -178,15 +178,23 @@ def findings(case: Case) -> Iterator[Finding]:
     """What is wrong with the temperature of the bottle on its way."""
     yield from _frozen(case)
     costs = case.costs.get(Broken.COLD)
-    if costs:
-        yield _warm(case, costs)
+    if costs or _warmer_than_the_lab_wants(case):
+        yield _warm(case, costs or ())
     elif not case.kept.frozen and case.bottle.arrival is not None:
         yield from _arrived_well(case)
+
+
+def _warmer_than_the_lab_wants(case: Case) -> bool:
+    """Whether the bottle breaks what the lab expects of every bottle, though no ion suffers."""
+    wanted = case.book.bottle_max_c
+    return wanted is not None and not case.kept.frozen and not cold_enough(Conditions(max_c=wanted), case)
 
 
 def _band(conditions: Conditions) -> str:
     if conditions.min_c is None:
         return f"at most {say_number(conditions.max_c or 0)} °C"
+    if conditions.min_c == 0:
+        return f"above freezing to {say_number(conditions.max_c or 0)} °C"
     return f"{say_number(conditions.min_c)} to {say_number(conditions.max_c or 0)} °C"
 
 
@@ -197,7 +205,13 @@ def _bands(case: Case, ions: tuple[str, ...]) -> str:
 
 def _warm(case: Case, costs: tuple[str, ...]) -> Finding:
     bottle, kept = case.bottle, case.kept
+    weight = Weight.CAUTION if costs else Weight.NOTE
     wanted = f"rulebook {case.book.name} asks for {_bands(case, costs)} for {say_list(costs)}"
+    if not costs:
+        wanted = (
+            f"the laboratory asks for at most {say_number(case.book.bottle_max_c or 0)} °C for every bottle, "
+            "though no ion of this one needs it"
+        )
     if kept.temperature_c is not None:
         arrival = bottle.arrival
         where = "in the bottle"
@@ -208,10 +222,15 @@ def _warm(case: Case, costs: tuple[str, ...]) -> Finding:
             kept.temperature_fact,
             bottle=bottle.key,
             ions=costs,
+            weight=weight,
         )
     if kept.temperature_fact == "seen.cold":
         return COLD_TRANSPORT.finding(
-            f"The bottle felt warm on arrival; {wanted}.", "seen.cold", bottle=bottle.key, ions=costs
+            f"The bottle felt warm on arrival; {wanted}.",
+            "seen.cold",
+            bottle=bottle.key,
+            ions=costs,
+            weight=weight,
         )
     if kept.cold is None:
         return COLD_UNSTATED.finding(
@@ -219,9 +238,10 @@ def _warm(case: Case, costs: tuple[str, ...]) -> Finding:
             "chilled",
             bottle=bottle.key,
             ions=costs,
+            weight=weight,
         )
     return COLD_NOT.finding(
-        f"The bottle is not kept cold; {wanted}.", "chilled", bottle=bottle.key, ions=costs
+        f"The bottle is not kept cold; {wanted}.", "chilled", bottle=bottle.key, ions=costs, weight=weight
     )
 
 
