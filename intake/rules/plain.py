@@ -11,9 +11,11 @@ import json
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import MISSING, Field, dataclass, fields, is_dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from enum import Enum
 from typing import Any, TypeVar
+
+from intake.rules.moments import EARLIEST, LATEST, within_time
 
 Choice = TypeVar("Choice", bound=Enum)
 
@@ -89,7 +91,11 @@ class Reader:
         if isinstance(value, bool) or not isinstance(value, int | float):
             self.fault(field, f"should be a number, not {_kind(value)}.")
             return None
-        if not math.isfinite(value):
+        try:
+            finite = math.isfinite(value)
+        except OverflowError:
+            finite = False
+        if not finite:
             self.fault(field, "should be a finite number.")
             return None
         if not least <= value <= most:
@@ -161,6 +167,9 @@ class Reader:
         if moment.utcoffset() is None:
             self.fault(field, f"is {value!r}; say how far its clock is from UTC, like +01:00 or Z.")
             return None
+        if not EARLIEST <= moment <= LATEST:
+            self.fault(field, f"is {value!r}; it lies outside the years 1 to 9999.")
+            return None
         return moment
 
     def part(self, field: str) -> Reader | None:
@@ -213,7 +222,7 @@ def to_plain(value: Any) -> Any:
     if isinstance(value, Enum):
         return value.value
     if isinstance(value, datetime):
-        return value.astimezone(UTC).isoformat().replace("+00:00", "Z")
+        return within_time(value).isoformat().replace("+00:00", "Z")
     if isinstance(value, frozenset):
         return sorted(value)
     if isinstance(value, tuple):
@@ -222,6 +231,11 @@ def to_plain(value: Any) -> Any:
         return value
     number = float(value)
     return int(number) if number.is_integer() else number
+
+
+def every_field(value: Any) -> dict[str, Any]:
+    """The fields of one dataclass as JSON holds them, defaults included."""
+    return {field.name: to_plain(getattr(value, field.name)) for field in fields(value)}
 
 
 def _is_default(field: Field[Any], value: object) -> bool:
