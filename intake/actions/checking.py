@@ -1,0 +1,290 @@
+"""Checking one bottle at the bench: each check is one explicit act on that bottle."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from datetime import datetime
+
+from django.db import transaction
+
+from intake import numbers, record
+from intake.actions.entries import BottleEntry, SampleEntry
+from intake.actions.judging import bottle_facts, judge_bottles, rulebook_of, sample_facts
+from intake.actions.receiving import require_open
+from intake.actions.registering import BOTTLE_FIELDS, SAMPLE_FIELDS
+from intake.actions.steps import claim, take_token
+from intake.choices import Decision
+from intake.errors import EntryProblem, MoveNotAllowed
+from intake.models import (
+    Arrival,
+    ArrivalPart,
+    BenchCheck,
+    Bottle,
+    ClockRow,
+    Consignment,
+    Group,
+    RulebookVersion,
+    Sample,
+    User,
+)
+from intake.permissions import require
+from intake.rules.facts import SeenFacts
+from intake.rules.judge import judge
+from intake.rules.outcomes import BottleOutcome, suggest
+from intake.states import BOTTLE_MOVES, WAITING, BottleState, ConsignmentState, may_move
+
+SEEN_FIELDS = tuple(field.name for field in fields(SeenFacts) if field.name != "checked_at")
+
+STATE_OF = {
+    Decision.ACCEPTED: BottleState.READY,
+    Decision.RESERVED: BottleState.READY,
+    Decision.HELD: BottleState.ON_HOLD,
+    Decision.REFUSED: BottleState.REFUSED,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What came of a check: the bottle as it stands now and what the rules suggest for it."""
+
+    bottle: Bottle
+    suggestion: BottleOutcome
+
+
+def suggestion_for(bottle: Bottle) -> BottleOutcome:
+    """What the rules suggest for a stored bottle, by its present facts."""
+    check = bottle.checks.filter(undone_at__isnull=True).first()
+    version = bottle.consignment.rulebook
+    book = rulebook_of(version)
+    its_facts = bottle_facts(bottle, check, bottle.arrival)
+    judgement = judge(sample_facts(bottle.sample, bottle.consignment.zone), [its_facts], book)
+    return suggest(judgement, [its_facts], book)[0]
+
+
+def _check_seen(seen: Mapping[str, object]) -> None:
+    unknown = set(seen) - set(SEEN_FIELDS)
+    if unknown:
+        raise ValueError(f"not things reception sees: {sorted(unknown)}")
+    low, high = seen.get("ph_low"), seen.get("ph_high")
+    for name, value in (("ph_low", low), ("ph_high", high)):
+        if isinstance(value, int | float) and not 0 <= value <= 14:
+            raise EntryProblem(
+                f"A strip cannot show pH {value:g}. Give a value between 0 and 14.",
+                {name: "Give a pH between 0 and 14."},
+            )
+    if isinstance(low, int | float) and isinstance(high, int | float) and low > high:
+        raise EntryProblem(
+            f"The pH seen runs from {low:g} to {high:g}; give the lower value first.",
+            {"ph_low": "Give the lower value first."},
+        )
+
+
+def set_waiting(bottle: Bottle) -> None:
+    """Carry the bottle's state over to its clocks, so that the queue finds it or lets it go."""
+    clocks = ClockRow.objects.filter(bottle=bottle)
+    if bottle.state in WAITING:
+        clocks.filter(due_at__isnull=False, stopped_at__isnull=True, void=False).update(waiting=True)
+    else:
+        clocks.update(waiting=False)
+
+
+def move_bottle(bottle: Bottle, new: str, **changes: object) -> None:
+    """Move a bottle along one legal step, if it still is in the state it was read in."""
+    if bottle.state != new and not may_move(BOTTLE_MOVES, bottle.state, new):
+        raise MoveNotAllowed(f"Bottle {bottle} is {bottle.get_state_display()}; it cannot become {new}.")
+    claim(
+        Bottle.objects.filter(pk=bottle.pk, state=bottle.state),
+        f"Somebody else dealt with bottle {bottle} a moment ago. Scan it again to see how it stands.",
+        state=new,
+        **changes,
+    )
+    bottle.state = new
+    for name, value in changes.items():
+        setattr(bottle, name, value)
+    set_waiting(bottle)
+
+
+@transaction.atomic
+def check_bottle(
+    bottle: Bottle,
+    arrival: Arrival,
+    *,
+    by: User,
+    at: datetime,
+    seen: Mapping[str, object],
+    in_order: bool = False,
+    remark: str = "",
+    token: str = "",
+) -> Checked:
+    """Record what was seen on ``bottle`` and judge it anew.
+
+    A bottle seen in order to which the rules have no objection is accepted by this act. Any
+    other is put on hold until a person decides. A former check of the bottle is kept as undone.
+    """
+    require(by, "bottle.check", bottle)
+    take_token(token, by=by, verb="bottle.check", at=at)
+    require_open(arrival)
+    _check_seen(seen)
+    if not arrival.parts.filter(consignment=bottle.consignment_id).exists():
+        raise MoveNotAllowed(f"Bottle {bottle} belongs to a consignment that is not part of this arrival.")
+    before = bottle.state
+    bottle.checks.filter(undone_at__isnull=True).update(undone_at=at, undone_by=by)
+    BenchCheck.objects.create(
+        arrival=arrival,
+        bottle=bottle,
+        checked_at=at,
+        entered_at=at,
+        checked_by=by,
+        in_order=in_order,
+        remark=remark.strip(),
+        **seen,
+    )
+    bottle.arrival = arrival
+    suggestion = suggestion_for(bottle)
+    decision = Decision.ACCEPTED if in_order and suggestion.clear else Decision.HELD
+    move_bottle(
+        bottle,
+        STATE_OF[decision],
+        arrival=arrival,
+        decision=decision,
+        decision_reason="",
+        decided_by=by if decision == Decision.ACCEPTED else None,
+        decided_at=at if decision == Decision.ACCEPTED else None,
+    )
+    judge_bottles([bottle], at=at)
+    record.write(
+        by=by,
+        at=at,
+        verb="bottle.check",
+        subject=f"bottle {bottle.number}",
+        consignment=bottle.consignment,
+        before={"state": before},
+        after={
+            "state": bottle.state,
+            "seen in order": in_order,
+            **{name: value for name, value in seen.items() if value is not None},
+        },
+        reason=remark.strip(),
+    )
+    return Checked(bottle, suggestion)
+
+
+@transaction.atomic
+def undo_check(bottle: Bottle, *, by: User, at: datetime, token: str = "") -> Bottle:
+    """Take the last check of ``bottle`` back; it is expected again, and the check is kept as undone."""
+    require(by, "bottle.check", bottle)
+    take_token(token, by=by, verb="bottle.undo", at=at)
+    undone = bottle.checks.filter(undone_at__isnull=True).update(undone_at=at, undone_by=by)
+    if not undone:
+        raise MoveNotAllowed(f"Bottle {bottle} has not been checked; there is nothing to undo.")
+    before = bottle.state
+    move_bottle(
+        bottle,
+        BottleState.EXPECTED,
+        arrival=None,
+        decision="",
+        decision_reason="",
+        decided_by=None,
+        decided_at=None,
+    )
+    judge_bottles([bottle], at=at)
+    record.write(
+        by=by,
+        at=at,
+        verb="bottle.undo",
+        subject=f"bottle {bottle.number}",
+        consignment=bottle.consignment,
+        before={"state": before},
+        after={"state": bottle.state},
+    )
+    return bottle
+
+
+@transaction.atomic
+def take_in_unannounced(
+    arrival: Arrival,
+    *,
+    by: User,
+    at: datetime,
+    entry: SampleEntry,
+    consignment: Consignment | None = None,
+    group: Group | None = None,
+    token: str = "",
+) -> Bottle:
+    """Take in a bottle that nobody announced, with what its label says and a number of ours.
+
+    It joins ``consignment``, or a new consignment of ``group`` that the group is asked to
+    complete. ``entry`` has exactly one bottle. What the label does not say stays unknown, and
+    the rules then assume the worst.
+    """
+    require(by, "arrival.open")
+    take_token(token, by=by, verb="bottle.take-in", at=at)
+    require_open(arrival)
+    if len(entry.bottles) != 1:
+        raise ValueError("an unannounced bottle is exactly one bottle")
+    if consignment is None:
+        if group is None:
+            raise EntryProblem("Say which consignment or which group the bottle belongs to.")
+        consignment = _consignment_for_surprises(group, by=by, at=at)
+    if not arrival.parts.filter(consignment=consignment).exists():
+        ArrivalPart.objects.create(arrival=arrival, consignment=consignment)
+    sample = _sample_for(consignment, entry, at)
+    stated: BottleEntry = entry.bottles[0]
+    values = {name: getattr(stated, name) for name in BOTTLE_FIELDS}
+    values["ions"] = list(stated.ions)
+    bottle = Bottle.objects.create(
+        number=numbers.new_number(numbers.BOTTLE),
+        consignment=consignment,
+        sample=sample,
+        line=stated.line,
+        announced=False,
+        **values,
+    )
+    judge_bottles([bottle], at=at)
+    record.write(
+        by=by,
+        at=at,
+        verb="bottle.take-in",
+        subject=f"bottle {bottle.number}",
+        consignment=consignment,
+        after={"own id": sample.own_id, "line": bottle.line, "ions": bottle.ions},
+    )
+    return bottle
+
+
+def _sample_for(consignment: Consignment, entry: SampleEntry, at: datetime) -> Sample:
+    """The sample of that id if the consignment has one, else a new one."""
+    sample = consignment.samples.filter(own_id=entry.own_id).first()
+    if sample is not None:
+        return sample
+    last = consignment.samples.order_by("-position").values_list("position", flat=True).first() or 0
+    return Sample.objects.create(
+        consignment=consignment,
+        position=last + 1,
+        declared_at=at,
+        **{name: getattr(entry, name) for name in SAMPLE_FIELDS},
+    )
+
+
+def _consignment_for_surprises(group: Group, *, by: User, at: datetime) -> Consignment:
+    consignment = Consignment.objects.create(
+        number=numbers.new_number(numbers.CONSIGNMENT),
+        group=group,
+        title="Came without registration",
+        rulebook=RulebookVersion.objects.get(default=True),
+        zone=group.zone,
+        state=ConsignmentState.RECEIVED,
+        created_at=at,
+        created_by=by,
+        received_at=at,
+    )
+    record.write(
+        by=by,
+        at=at,
+        verb="consignment.make",
+        subject=consignment,
+        consignment=consignment,
+        after={"title": consignment.title, "group": group.name},
+    )
+    return consignment

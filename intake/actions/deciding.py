@@ -1,0 +1,123 @@
+"""Deciding what happens to a checked bottle, and giving up single ions of it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+
+from intake import record
+from intake.actions.checking import STATE_OF, move_bottle, suggestion_for
+from intake.actions.judging import judge_bottles
+from intake.actions.steps import claim, take_token
+from intake.choices import Decision
+from intake.errors import EntryProblem, MoveNotAllowed, NotPermitted
+from intake.models import Bottle, User
+from intake.permissions import require
+from intake.states import BottleState
+
+DECIDABLE = (BottleState.READY, BottleState.ON_HOLD, BottleState.REFUSED)
+
+
+def _require_checked(bottle: Bottle) -> None:
+    if bottle.state not in DECIDABLE:
+        raise MoveNotAllowed(
+            f"Bottle {bottle} is {bottle.get_state_display()}; a decision needs a check at the bench first."
+        )
+
+
+@transaction.atomic
+def decide_bottle(
+    bottle: Bottle, *, by: User, at: datetime, decision: str, reason: str = "", token: str = ""
+) -> Bottle:
+    """Accept, accept with a reservation, hold or refuse a checked bottle.
+
+    A reservation and a refusal need a reason. Accepting against the rules' suggestion needs
+    the manager's role and a reason.
+    """
+    require(by, "bottle.decide", bottle)
+    take_token(token, by=by, verb="bottle.decide", at=at)
+    _require_checked(bottle)
+    decision = Decision(decision)
+    reason = reason.strip()
+    if decision is Decision.NONE:
+        raise EntryProblem("Choose what is to happen to the bottle.", {"decision": "Choose one."})
+    if decision in (Decision.RESERVED, Decision.REFUSED) and not reason:
+        raise EntryProblem(
+            f"Say why the bottle is {decision.label}; the group will read it.",
+            {"reason": "Say why; the group will read it."},
+        )
+    if decision is Decision.ACCEPTED and not suggestion_for(bottle).clear:
+        if not by.is_manager:
+            raise NotPermitted("Only the lab manager accepts a bottle against the rules.")
+        if not reason:
+            raise EntryProblem(
+                "The rules do not suggest accepting this bottle without a reservation. Say why you do.",
+                {"reason": "Say why you overrule the rules."},
+            )
+    before = {"state": bottle.state, "decision": bottle.decision, "reason": bottle.decision_reason}
+    move_bottle(
+        bottle, STATE_OF[decision], decision=decision, decision_reason=reason, decided_by=by, decided_at=at
+    )
+    record.write(
+        by=by,
+        at=at,
+        verb="bottle.decide",
+        subject=f"bottle {bottle.number}",
+        consignment=bottle.consignment,
+        before=before,
+        after={"state": bottle.state, "decision": decision},
+        reason=reason,
+    )
+    return bottle
+
+
+@transaction.atomic
+def give_up_ion(bottle: Bottle, *, by: User, at: datetime, ion: str, reason: str, token: str = "") -> Bottle:
+    """Give up one ion of a bottle; the others go on. Its clock becomes void."""
+    require(by, "bottle.decide", bottle)
+    take_token(token, by=by, verb="ion.give-up", at=at)
+    _require_checked(bottle)
+    if ion not in bottle.ions:
+        raise EntryProblem(f"{ion} was not asked for in bottle {bottle}.")
+    if not reason.strip():
+        raise EntryProblem(f"Say why {ion} is given up.", {"reason": "Say why; the group will read it."})
+    _change_dropped(
+        bottle, {**bottle.dropped, ion: reason.strip()}, by=by, at=at, verb="ion.give-up", reason=reason
+    )
+    return bottle
+
+
+@transaction.atomic
+def restore_ion(bottle: Bottle, *, by: User, at: datetime, ion: str, token: str = "") -> Bottle:
+    """Take back that an ion was given up."""
+    require(by, "bottle.decide", bottle)
+    take_token(token, by=by, verb="ion.restore", at=at)
+    left = {name: why for name, why in bottle.dropped.items() if name != ion}
+    if left == bottle.dropped:
+        raise MoveNotAllowed(f"{ion} of bottle {bottle} was not given up.")
+    _change_dropped(bottle, left, by=by, at=at, verb="ion.restore", reason="")
+    return bottle
+
+
+def _change_dropped(
+    bottle: Bottle, dropped: dict[str, str], *, by: User, at: datetime, verb: str, reason: str
+) -> None:
+    before = dict(bottle.dropped)
+    claim(
+        Bottle.objects.filter(pk=bottle.pk, state=bottle.state, dropped=before),
+        f"Somebody else dealt with bottle {bottle} a moment ago. Look at it again.",
+        dropped=dropped,
+    )
+    bottle.dropped = dropped
+    judge_bottles([bottle], at=at)
+    record.write(
+        by=by,
+        at=at,
+        verb=verb,
+        subject=f"bottle {bottle.number}",
+        consignment=bottle.consignment,
+        before={"given up": before},
+        after={"given up": dropped},
+        reason=reason.strip(),
+    )

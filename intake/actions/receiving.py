@@ -1,0 +1,215 @@
+"""Receiving: opening an arrival, checking bottles, closing it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+
+from django.db import transaction
+
+from intake import mails, numbers, record
+from intake.actions.judging import judge_bottles
+from intake.actions.steps import claim, take_token
+from intake.errors import EntryProblem, MoveNotAllowed
+from intake.models import Arrival, ArrivalPart, Bottle, Consignment, User
+from intake.permissions import require
+from intake.states import BottleState, ConsignmentState
+
+#: An arrival entered later than this after it happened needs a reason (our choice, no source).
+LATE_ENTRY = timedelta(minutes=15)
+#: The warmest and coldest a box can plausibly be, °C; beyond this it is a typing slip (our choice).
+TEMPERATURE_RANGE_C = (-30.0, 60.0)
+
+TRANSPORT_FIELDS = ("carrier", "temperature_c", "measured_on", "cooling", "seal", "remark")
+
+
+def _check_transport(transport: Mapping[str, object]) -> None:
+    unknown = set(transport) - set(TRANSPORT_FIELDS)
+    if unknown:
+        raise ValueError(f"not transport facts: {sorted(unknown)}")
+    temperature = transport.get("temperature_c")
+    low, high = TEMPERATURE_RANGE_C
+    if isinstance(temperature, int | float):
+        if not low <= temperature <= high:
+            raise EntryProblem(
+                f"{temperature:g} °C cannot be the temperature of a box. Read the thermometer again.",
+                {"temperature_c": f"Give a temperature between {low:g} and {high:g} °C."},
+            )
+        if not transport.get("measured_on"):
+            raise EntryProblem(
+                "Say what the temperature was read on.",
+                {"measured_on": "Choose bottle, temperature blank or melt water."},
+            )
+
+
+def _check_moment(received_at: datetime, at: datetime, reason: str) -> None:
+    if received_at > at:
+        raise EntryProblem(
+            "The arrival lies in the future. Give the moment at which the box was handed over.",
+            {"received_at": "Give a moment that is not in the future."},
+        )
+    if at - received_at > LATE_ENTRY and not reason.strip():
+        raise EntryProblem(
+            "You enter this arrival later than it happened. Say why.",
+            {"earlier_reason": "Say why it is entered only now."},
+        )
+
+
+@transaction.atomic
+def open_arrival(
+    consignments: Sequence[Consignment],
+    *,
+    by: User,
+    at: datetime,
+    received_at: datetime,
+    earlier_reason: str = "",
+    transport: Mapping[str, object] | None = None,
+    token: str = "",
+) -> Arrival:
+    """Open an arrival of ``consignments`` (part of each at least).
+
+    ``received_at`` is the stated moment of handing over, ``at`` the moment of entry; a reason
+    is due when they lie more than ``LATE_ENTRY`` apart.
+    """
+    require(by, "arrival.open")
+    held = take_token(token, by=by, verb="arrival.open", at=at)
+    transport = transport or {}
+    _check_moment(received_at, at, earlier_reason)
+    _check_transport(transport)
+    arrival = Arrival.objects.create(
+        number=numbers.new_number(numbers.ARRIVAL),
+        received_at=received_at,
+        entered_at=at,
+        earlier_reason=earlier_reason.strip(),
+        received_by=by,
+        **transport,
+    )
+    for consignment in consignments:
+        _add_part(arrival, consignment, by=by, at=at)
+    if held is not None:
+        held.outcome = {"number": arrival.number}
+        held.save(update_fields=["outcome"])
+    return arrival
+
+
+def _add_part(arrival: Arrival, consignment: Consignment, *, by: User, at: datetime) -> None:
+    if consignment.state not in (ConsignmentState.SENT, ConsignmentState.RECEIVED):
+        raise MoveNotAllowed(
+            f"{consignment} is {consignment.get_state_display()}; only a sent consignment can arrive."
+        )
+    ArrivalPart.objects.create(arrival=arrival, consignment=consignment)
+    if consignment.state == ConsignmentState.SENT:
+        claim(
+            Consignment.objects.filter(pk=consignment.pk, state=ConsignmentState.SENT),
+            f"{consignment} changed a moment ago. Look it up again.",
+            state=ConsignmentState.RECEIVED,
+            received_at=arrival.received_at,
+            version=consignment.version + 1,
+        )
+        consignment.refresh_from_db()
+    record.write(
+        by=by,
+        at=at,
+        verb="arrival.open",
+        subject=f"arrival {arrival.number}",
+        consignment=consignment,
+        after={
+            "received": arrival.received_at,
+            **{
+                name: getattr(arrival, name)
+                for name in TRANSPORT_FIELDS
+                if getattr(arrival, name) is not None
+            },
+        },
+        reason=arrival.earlier_reason,
+    )
+
+
+@transaction.atomic
+def add_consignment(arrival: Arrival, consignment: Consignment, *, by: User, at: datetime) -> None:
+    """A further consignment was found in the same box."""
+    require(by, "arrival.open")
+    require_open(arrival)
+    if not arrival.parts.filter(consignment=consignment).exists():
+        _add_part(arrival, consignment, by=by, at=at)
+
+
+def require_open(arrival: Arrival) -> None:
+    if arrival.closed_at is not None:
+        raise MoveNotAllowed(f"Arrival {arrival} is closed. Open a new one for what comes later.")
+
+
+@transaction.atomic
+def amend_transport(arrival: Arrival, *, by: User, at: datetime, transport: Mapping[str, object]) -> Arrival:
+    """State or correct how the box came; every bottle checked in it is judged anew."""
+    require(by, "arrival.open")
+    require_open(arrival)
+    _check_transport(transport)
+    before = {name: getattr(arrival, name) for name in transport}
+    was, becomes = record.differences(before, transport)
+    if not becomes:
+        return arrival
+    for name, value in becomes.items():
+        setattr(arrival, name, value)
+    arrival.save(update_fields=list(becomes))
+    judge_bottles(arrival.bottles.all(), at=at)
+    for consignment in arrival.consignments.all():
+        record.write(
+            by=by,
+            at=at,
+            verb="arrival.amend",
+            subject=f"arrival {arrival.number}",
+            consignment=consignment,
+            before=was,
+            after=becomes,
+        )
+    return arrival
+
+
+@transaction.atomic
+def close_arrival(
+    arrival: Arrival, *, by: User, at: datetime, more_to_come: bool, token: str = ""
+) -> Arrival:
+    """Finish an arrival. Bottles that were expected and did not come are missing.
+
+    With ``more_to_come`` they stay expected, because another box is on its way. The
+    temperature must have been written down first, or stated as not measurable in the remark.
+    """
+    require(by, "arrival.open")
+    take_token(token, by=by, verb="arrival.close", at=at)
+    require_open(arrival)
+    if arrival.temperature_c is None and not arrival.remark.strip():
+        raise EntryProblem(
+            "Write down the transport temperature first, or say in the remark why none could be read.",
+            {"temperature_c": "Write down the figure; “on ice” alone is not enough."},
+        )
+    claim(
+        Arrival.objects.filter(pk=arrival.pk, closed_at__isnull=True),
+        f"Somebody closed arrival {arrival} a moment ago.",
+        closed_at=at,
+    )
+    arrival.closed_at = at
+    for consignment in arrival.consignments.all():
+        expected = consignment.bottles.filter(state=BottleState.EXPECTED)
+        missing = [] if more_to_come else list(expected.values_list("number", flat=True))
+        if missing:
+            expected.update(state=BottleState.MISSING)
+        record.write(
+            by=by,
+            at=at,
+            verb="arrival.close",
+            subject=f"arrival {arrival.number}",
+            consignment=consignment,
+            after={"missing": missing, "more to come": more_to_come},
+        )
+    transaction.on_commit(lambda: mails.arrival_closed(arrival.pk))
+    return arrival
+
+
+def bottles_of(arrival: Arrival) -> list[Bottle]:
+    """Every bottle that the arrival's consignments announced or that came in it."""
+    return list(
+        Bottle.objects.filter(consignment__arrival_parts__arrival=arrival)
+        .select_related("sample", "consignment__group")
+        .order_by("consignment", "sample__position", "line")
+    )

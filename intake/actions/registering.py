@@ -1,0 +1,286 @@
+"""Making a consignment and entering its samples."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import fields
+from datetime import date, datetime
+from zoneinfo import ZoneInfo, available_timezones
+
+from django.db import transaction
+
+from intake import numbers, record
+from intake.actions.entries import BottleEntry, SampleEntry
+from intake.actions.judging import judge_consignment
+from intake.actions.steps import claim_version, take_token
+from intake.errors import EntryProblem, MoveNotAllowed
+from intake.models import Bottle, Consignment, Group, RulebookVersion, Sample, User
+from intake.permissions import require
+from intake.states import ConsignmentState
+
+SAMPLE_FIELDS = tuple(field.name for field in fields(SampleEntry) if field.name != "bottles")
+BOTTLE_FIELDS = tuple(field.name for field in fields(BottleEntry) if field.name != "line")
+BATCH = 200
+
+
+def _check_zone(zone: str) -> None:
+    if zone not in available_timezones():
+        raise EntryProblem(
+            f"“{zone}” is not a time zone we know. Choose one from the list, for example Europe/Vienna.",
+            {"zone": "Choose a time zone from the list."},
+        )
+    ZoneInfo(zone)
+
+
+@transaction.atomic
+def make_consignment(
+    *,
+    by: User,
+    at: datetime,
+    group: Group,
+    title: str,
+    rulebook: RulebookVersion,
+    zone: str,
+    purpose: str = "",
+    requested_on: date | None = None,
+    token: str = "",
+) -> Consignment:
+    """Make a draft for ``group``. Raises ``EntryProblem`` for a title or zone that cannot be."""
+    require(by, "consignment.make", group)
+    held = take_token(token, by=by, verb="consignment.make", at=at)
+    _check_zone(zone)
+    if not title.strip():
+        raise EntryProblem("Give the consignment a title.", {"title": "Give the consignment a title."})
+    if not rulebook.offered:
+        raise EntryProblem(f"{rulebook} is not offered; choose another rulebook.")
+    consignment = Consignment.objects.create(
+        number=numbers.new_number(numbers.CONSIGNMENT),
+        group=group,
+        title=title.strip(),
+        purpose=purpose.strip(),
+        rulebook=rulebook,
+        zone=zone,
+        requested_on=requested_on,
+        created_at=at,
+        created_by=by,
+    )
+    record.write(
+        by=by,
+        at=at,
+        verb="consignment.make",
+        subject=consignment,
+        consignment=consignment,
+        after={"title": title, "group": group.name, "rulebook": str(rulebook), "zone": zone},
+    )
+    if held is not None:
+        held.outcome = {"number": consignment.number}
+        held.save(update_fields=["outcome"])
+    return consignment
+
+
+def require_draft(consignment: Consignment) -> None:
+    if consignment.state != ConsignmentState.DRAFT:
+        raise MoveNotAllowed(
+            f"This consignment is {consignment.get_state_display()}; it can be changed only while it "
+            "is a draft. Tell the laboratory if something in it is wrong."
+        )
+
+
+HEAD_FIELDS = ("title", "purpose", "rulebook", "zone", "requested_on")
+
+
+@transaction.atomic
+def amend_consignment(
+    consignment: Consignment, *, by: User, at: datetime, version: int, changes: Mapping[str, object]
+) -> Consignment:
+    """Change title, purpose, rulebook, zone or wanted date of a draft, and judge it anew.
+
+    ``version`` is the one the person read; raises ``SomebodyWasFaster`` if it moved on.
+    """
+    require(by, "consignment.amend", consignment)
+    require_draft(consignment)
+    unknown = set(changes) - set(HEAD_FIELDS)
+    if unknown:
+        raise ValueError(f"not fields of a consignment's head: {sorted(unknown)}")
+    if "zone" in changes:
+        _check_zone(str(changes["zone"]))
+    before = {name: getattr(consignment, name) for name in changes}
+    was, becomes = record.differences(before, changes)
+    if not becomes:
+        return consignment
+    claim_version(consignment, version)
+    for name, value in becomes.items():
+        setattr(consignment, name, value)
+    consignment.save(update_fields=list(becomes))
+    judge_consignment(consignment.pk, at=at)
+    record.write(
+        by=by,
+        at=at,
+        verb="consignment.amend",
+        subject=consignment,
+        consignment=consignment,
+        before={name: str(value) if value is not None else None for name, value in was.items()},
+        after={name: str(value) if value is not None else None for name, value in becomes.items()},
+    )
+    return consignment
+
+
+def _refuse_duplicates(entries: Sequence[SampleEntry]) -> None:
+    seen: set[str] = set()
+    for entry in entries:
+        if not entry.own_id.strip():
+            raise EntryProblem("Every sample needs an id of your own.")
+        if entry.own_id in seen:
+            raise EntryProblem(f"Two samples carry the id “{entry.own_id}”. Give each its own.")
+        seen.add(entry.own_id)
+
+
+def _values(row: object, names: Sequence[str]) -> dict[str, object]:
+    values = {name: getattr(row, name) for name in names}
+    if "ions" in values:
+        values["ions"] = list(values["ions"])
+    return values
+
+
+class _Changes:
+    """What an entering of samples does to the rows that stand there."""
+
+    def __init__(self) -> None:
+        self.added: list[str] = []
+        self.removed: list[str] = []
+        self.before: dict[str, dict[str, object]] = {}
+        self.after: dict[str, dict[str, object]] = {}
+
+    def note(self, name: str, was: dict[str, object], becomes: dict[str, object]) -> bool:
+        """Keep the values that differ under ``name``; says whether there are any."""
+        old, new = record.differences(was, becomes)
+        if new:
+            self.before[name] = old
+            self.after[name] = new
+        return bool(new)
+
+    def any(self) -> bool:
+        return bool(self.added or self.removed or self.after)
+
+
+@transaction.atomic
+def enter_samples(
+    consignment: Consignment,
+    entries: Sequence[SampleEntry],
+    *,
+    by: User,
+    at: datetime,
+    version: int,
+    renamed: Mapping[str, str] | None = None,
+    token: str = "",
+) -> Consignment:
+    """Make ``entries`` the samples of a draft, in this order, and judge it anew.
+
+    A sample keeps its bottles and their numbers as long as its own id stays; ``renamed`` maps
+    a new own id to the one it had. Samples and bottles no longer stated are removed. Either
+    all of it is saved or nothing. Raises ``EntryProblem`` for ids that are empty or double.
+    """
+    require(by, "consignment.amend", consignment)
+    take_token(token, by=by, verb="samples.enter", at=at)
+    require_draft(consignment)
+    _refuse_duplicates(entries)
+    claim_version(consignment, version)
+    changes = _Changes()
+    samples = _store_samples(consignment, entries, renamed or {}, changes, at)
+    _store_bottles(consignment, entries, samples, changes)
+    judge_consignment(consignment.pk, at=at)
+    if changes.any():
+        record.write(
+            by=by,
+            at=at,
+            verb="samples.enter",
+            subject=consignment,
+            consignment=consignment,
+            before={"removed": changes.removed, "changed": changes.before},
+            after={"added": changes.added, "changed": changes.after, "samples": len(entries)},
+        )
+    return consignment
+
+
+def _store_samples(
+    consignment: Consignment,
+    entries: Sequence[SampleEntry],
+    renamed: Mapping[str, str],
+    changes: _Changes,
+    at: datetime,
+) -> dict[str, Sample]:
+    """Add, change and remove sample rows; returns all that stand now, by own id."""
+    standing = {sample.own_id: sample for sample in consignment.samples.all()}
+    kept: list[Sample] = []
+    fresh: list[Sample] = []
+    for position, entry in enumerate(entries, start=1):
+        sample = standing.pop(renamed.get(entry.own_id, entry.own_id), None)
+        values = _values(entry, SAMPLE_FIELDS)
+        if sample is None:
+            changes.added.append(entry.own_id)
+            fresh.append(Sample(consignment=consignment, position=position, declared_at=at, **values))
+            continue
+        if changes.note(sample.own_id, _values(sample, SAMPLE_FIELDS), values):
+            sample.declared_at = at
+            for name, value in values.items():
+                setattr(sample, name, value)
+        sample.position = position
+        kept.append(sample)
+    changes.removed += list(standing)
+    gone = [sample.pk for sample in standing.values()]
+    Bottle.objects.filter(sample__in=gone).delete()
+    Sample.objects.filter(pk__in=gone).delete()
+    for sample in kept:
+        if sample.own_id in renamed:  # make room, so that two samples may swap their ids
+            Sample.objects.filter(pk=sample.pk).update(own_id=f"\x1f{sample.pk}")
+    Sample.objects.bulk_create(
+        kept,
+        batch_size=BATCH,
+        update_conflicts=True,
+        unique_fields=["id"],
+        update_fields=[*SAMPLE_FIELDS, "position", "declared_at"],
+    )
+    Sample.objects.bulk_create(fresh, batch_size=BATCH)
+    return {sample.own_id: sample for sample in [*kept, *fresh]}
+
+
+def _store_bottles(
+    consignment: Consignment,
+    entries: Sequence[SampleEntry],
+    samples: Mapping[str, Sample],
+    changes: _Changes,
+) -> None:
+    """Add, change and remove bottle rows of the samples that stand now."""
+    standing = {(bottle.sample_id, bottle.line): bottle for bottle in consignment.bottles.all()}
+    kept: list[Bottle] = []
+    fresh: list[Bottle] = []
+    for entry in entries:
+        sample = samples[entry.own_id]
+        for stated in entry.bottles:
+            bottle = standing.pop((sample.pk, stated.line), None)
+            values = _values(stated, BOTTLE_FIELDS)
+            name = f"{entry.own_id}, {stated.line} bottle"
+            if bottle is None:
+                bottle = Bottle(
+                    number=numbers.new_number(numbers.BOTTLE),
+                    consignment=consignment,
+                    sample=sample,
+                    line=stated.line,
+                    **values,
+                )
+                changes.added.append(f"{name} {bottle.number}")
+                fresh.append(bottle)
+            elif changes.note(name, _values(bottle, BOTTLE_FIELDS), values):
+                for field, value in values.items():
+                    setattr(bottle, field, value)
+                kept.append(bottle)
+    changes.removed += [f"bottle {bottle.number}" for bottle in standing.values()]
+    Bottle.objects.filter(pk__in=[bottle.pk for bottle in standing.values()]).delete()
+    Bottle.objects.bulk_create(
+        kept,
+        batch_size=BATCH,
+        update_conflicts=True,
+        unique_fields=["id"],
+        update_fields=list(BOTTLE_FIELDS),
+    )
+    Bottle.objects.bulk_create(fresh, batch_size=BATCH)

@@ -1,0 +1,63 @@
+"""Mails that people get. Sent after the transaction; a mail server that is away loses nothing else."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterable
+
+from django.conf import settings
+from django.core.mail import send_mail
+from django.template.loader import render_to_string
+
+from intake.choices import Role
+from intake.models import Arrival, Bottle, Consignment, User
+
+logger = logging.getLogger(__name__)
+
+
+def _send(template: str, subject: str, to: Iterable[str], context: dict[str, object]) -> None:
+    addresses = sorted(set(to))
+    if not addresses:
+        return
+    text = render_to_string(f"mail/{template}.txt", {**context, "site": settings.SITE_ADDRESS})
+    for address in addresses:
+        try:
+            send_mail(subject, text, None, [address])
+        except OSError:
+            logger.exception("a mail of kind %s could not be handed to the mail server", template)
+
+
+def members(consignment: Consignment) -> list[str]:
+    """Addresses of the group's people who may sign in."""
+    return list(consignment.group.members.filter(is_active=True).values_list("email", flat=True))
+
+
+def managers() -> list[str]:
+    return list(User.objects.filter(role=Role.MANAGER, is_active=True).values_list("email", flat=True))
+
+
+def consignment_sent(pk: int) -> None:
+    """To the group: what was sent and what to do next; to the managers: what is coming."""
+    consignment = Consignment.objects.select_related("group", "rulebook").get(pk=pk)
+    context = {"consignment": consignment, "bottles": consignment.bottles.count()}
+    _send("sent_group", f"Sent: {consignment}", members(consignment), context)
+    _send("sent_lab", f"Announced: {consignment}", managers(), context)
+
+
+def consignment_withdrawn(pk: int) -> None:
+    consignment = Consignment.objects.select_related("group").get(pk=pk)
+    _send("withdrawn", f"Withdrawn: {consignment}", managers(), {"consignment": consignment})
+
+
+def arrival_closed(pk: int) -> None:
+    """To each group with a part in the arrival: what came, what did not, what is wrong."""
+    arrival = Arrival.objects.get(pk=pk)
+    for consignment in arrival.consignments.select_related("group"):
+        bottles = Bottle.objects.filter(consignment=consignment).select_related("sample")
+        context = {
+            "arrival": arrival,
+            "consignment": consignment,
+            "came": [bottle for bottle in bottles if bottle.arrival_id == arrival.pk],
+            "missing": [bottle for bottle in bottles if bottle.state == "missing"],
+        }
+        _send("arrived", f"Arrived: {consignment}", members(consignment), context)
