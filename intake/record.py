@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.core.serializers.json import DjangoJSONEncoder
@@ -96,3 +97,50 @@ def differences(
     """Only the values that differ between the two."""
     changed = [name for name in after if before.get(name) != after[name]]
     return {name: before.get(name) for name in changed}, {name: after[name] for name in changed}
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong with a chain: where, and what."""
+
+    chain: str
+    position: int
+    sentence: str
+
+    def __str__(self) -> str:
+        return f"{self.chain} entry {self.position}: {self.sentence}"
+
+
+def faults() -> Iterator[Fault]:
+    """Walk every chain and name each entry that was altered, taken out or slipped in."""
+    heads = {head.chain: head for head in ChainHead.objects.all()}
+    chain, position, digest = "", 0, ""
+    for entry in RecordEntry.objects.order_by("chain", "position").iterator(chunk_size=2000):
+        if entry.chain != chain:
+            yield from _end_faults(heads.pop(chain, None), chain, position, digest)
+            chain, position, digest = entry.chain, 0, ""
+        yield from _entry_faults(entry, position, digest)
+        position, digest = entry.position, entry.digest
+    yield from _end_faults(heads.pop(chain, None), chain, position, digest)
+    for head in heads.values():
+        yield from _end_faults(head, head.chain, 0, "")
+
+
+def _entry_faults(entry: RecordEntry, position: int, digest: str) -> Iterator[Fault]:
+    if entry.position != position + 1:
+        yield Fault(entry.chain, entry.position, f"entries {position + 1} to {entry.position - 1} are gone.")
+    elif entry.previous != digest:
+        yield Fault(entry.chain, entry.position, "it does not follow from the entry before it.")
+    if digest_of(entry) != entry.digest:
+        yield Fault(entry.chain, entry.position, "its content is not what was written.")
+
+
+def _end_faults(head: ChainHead | None, chain: str, position: int, digest: str) -> Iterator[Fault]:
+    if not chain:
+        return
+    if head is None:
+        yield Fault(chain, position, "nobody noted that this chain exists.")
+    elif head.position > position:
+        yield Fault(chain, head.position, f"entries {position + 1} to {head.position} are gone.")
+    elif (head.position, head.digest) != (position, digest):
+        yield Fault(chain, position, "the end of the chain is not the one that was noted.")

@@ -162,6 +162,7 @@ RULEBOOKS_DIR = BASE_DIR / "fixtures" / "rulebooks"
 
 EMAIL_BACKEND = os.environ.get("LABQUEUE_MAIL_BACKEND", "django.core.mail.backends.filebased.EmailBackend")
 EMAIL_FILE_PATH = VAR_DIR / "mail"
+SITE_ADDRESS = os.environ.get("LABQUEUE_ADDRESS", "http://127.0.0.1:8000").rstrip("/")
 DEFAULT_FROM_EMAIL = os.environ.get("LABQUEUE_MAIL_FROM", "labqueue@localhost")
 
 CONTENT_SECURITY_POLICY = {

@@ -31,7 +31,7 @@ from intake.models import (
 from intake.permissions import require
 from intake.rules.facts import SeenFacts
 from intake.rules.judge import judge
-from intake.rules.outcomes import BottleOutcome, suggest
+from intake.rules.outcomes import IonOutcome, Reception, outcome_of_bottle, outcomes
 from intake.states import BOTTLE_MOVES, WAITING, BottleState, ConsignmentState, may_move
 
 SEEN_FIELDS = tuple(field.name for field in fields(SeenFacts) if field.name != "checked_at")
@@ -45,21 +45,38 @@ STATE_OF = {
 
 
 @dataclass(frozen=True, slots=True)
+class Suggestion:
+    """What the rules suggest for a bottle, ion by ion."""
+
+    ions: tuple[IonOutcome, ...]
+
+    @property
+    def reception(self) -> Reception:
+        """For the bottle as a whole: the mildest outcome of its ions."""
+        return outcome_of_bottle(self.ions)
+
+    @property
+    def clear(self) -> bool:
+        """Whether nothing speaks against any ion."""
+        return all(ion.reception is Reception.ACCEPTED for ion in self.ions)
+
+
+@dataclass(frozen=True, slots=True)
 class Checked:
     """What came of a check: the bottle as it stands now and what the rules suggest for it."""
 
     bottle: Bottle
-    suggestion: BottleOutcome
+    suggestion: Suggestion
 
 
-def suggestion_for(bottle: Bottle) -> BottleOutcome:
+def suggestion_for(bottle: Bottle) -> Suggestion:
     """What the rules suggest for a stored bottle, by its present facts."""
     check = bottle.checks.filter(undone_at__isnull=True).first()
     version = bottle.consignment.rulebook
     book = rulebook_of(version)
     its_facts = bottle_facts(bottle, check, bottle.arrival)
     judgement = judge(sample_facts(bottle.sample, bottle.consignment.zone), [its_facts], book)
-    return suggest(judgement, [its_facts], book)[0]
+    return Suggestion(outcomes([its_facts], judgement.findings, book))
 
 
 def _check_seen(seen: Mapping[str, object]) -> None:

@@ -23,9 +23,10 @@ from intake.models import (
     Sample,
     SampleJudgement,
 )
-from intake.rules import facts, facts_data
+from intake.rules import facts
 from intake.rules.book import Rulebook
-from intake.rules.books import parse_rulebook
+from intake.rules.book_data import book_from_data
+from intake.rules.facts_data import facts_digest
 from intake.rules.judge import judge
 from intake.rules.judgement import Judgement, Weight
 from intake.states import WAITING
@@ -35,7 +36,7 @@ BATCH = 500
 
 @lru_cache(maxsize=64)
 def _parsed(pk: int, digest: str) -> Rulebook:
-    return parse_rulebook(RulebookVersion.objects.values_list("data", flat=True).get(pk=pk))
+    return book_from_data(RulebookVersion.objects.values_list("data", flat=True).get(pk=pk))
 
 
 def rulebook_of(version: RulebookVersion) -> Rulebook:
@@ -124,7 +125,7 @@ def bottle_facts(bottle: Bottle, check: BenchCheck | None, arrival: Arrival | No
     )
 
 
-def _finding_rows(sample: Sample, judgement: Judgement) -> list[FindingRow]:
+def finding_rows(sample: Sample, judgement: Judgement) -> list[FindingRow]:
     return [
         FindingRow(
             sample_id=sample.pk,
@@ -142,7 +143,7 @@ def _finding_rows(sample: Sample, judgement: Judgement) -> list[FindingRow]:
     ]
 
 
-def _clock_rows(judgement: Judgement, states: dict[int, str]) -> list[ClockRow]:
+def clock_rows(judgement: Judgement, states: dict[int, str]) -> list[ClockRow]:
     return [
         ClockRow(
             bottle_id=int(clock.bottle),
@@ -168,7 +169,7 @@ def _clock_rows(judgement: Judgement, states: dict[int, str]) -> list[ClockRow]:
     ]
 
 
-def _advice_rows(judgement: Judgement) -> list[AdviceRow]:
+def advice_rows(judgement: Judgement) -> list[AdviceRow]:
     return [
         AdviceRow(
             bottle_id=int(advice.bottle),
@@ -235,16 +236,16 @@ def _judge_batch(samples: list[Sample], *, at: datetime) -> None:
     for sample, bottles, its_facts, their_facts in stored_facts(samples):
         version = sample.consignment.rulebook
         judgement = judge(its_facts, their_facts, rulebook_of(version))
-        findings += _finding_rows(sample, judgement)
-        clocks += _clock_rows(judgement, {bottle.pk: bottle.state for bottle in bottles})
-        advice += _advice_rows(judgement)
+        findings += finding_rows(sample, judgement)
+        clocks += clock_rows(judgement, {bottle.pk: bottle.state for bottle in bottles})
+        advice += advice_rows(judgement)
         _weightiest(bottles, judgement)
         weighed += bottles
         judgements.append(
             SampleJudgement(
                 sample=sample,
                 rulebook=version,
-                facts_digest=facts_data.digest(its_facts, their_facts),
+                facts_digest=facts_digest(its_facts, their_facts),
                 judged_at=at,
             )
         )

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Iterable
 from datetime import date, datetime
 
@@ -13,14 +11,7 @@ from intake import record
 from intake.errors import EntryProblem
 from intake.models import RulebookVersion, User
 from intake.permissions import require
-from intake.rules.books import parse_rulebook
-
-
-def digest_of(data: dict[str, object]) -> str:
-    """SHA-256 over the canonical JSON of a rulebook's plain data."""
-    return hashlib.sha256(
-        json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode()
-    ).hexdigest()
+from intake.rules.book_data import book_digest, book_from_data
 
 
 @transaction.atomic
@@ -34,8 +25,8 @@ def take_rulebooks(
     require(by, "rulebook.manage")
     new = []
     for data in books:
-        book = parse_rulebook(data)
-        digest = digest_of(data)
+        book = book_from_data(data)
+        digest = book_digest(book)
         stored = RulebookVersion.objects.filter(code=book.code, version=book.version).first()
         if stored is not None:
             if stored.digest != digest:
