@@ -5,4 +5,5 @@ from django.urls import include, path
 urlpatterns = [
     path("account/", include("labqueue.account_urls")),
     path("", include("intake.urls")),
+    path("", include("labqueue.bench_urls")),
 ]
