@@ -8,9 +8,9 @@ from itertools import pairwise
 from math import isfinite
 from types import MappingProxyType
 
+from intake.rules.bounds import AMMONIUM_USEFUL_TO_PH, Bounds, has_bound, load_meq_l
 from intake.rules.facts import Line, WaterKind
 from intake.rules.species import SPECIES
-from intake.rules.strength import AMMONIUM_USEFUL_TO_PH, Bounds, has_bound
 
 #: Steps of a usual autodilution; common practice.
 USUAL_STEPS: tuple[float, ...] = (1, 2, 5, 10, 20, 50, 100, 200)
@@ -68,7 +68,7 @@ class UnitStrength:
 USUAL_UNIT = UnitStrength()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Dilution:
     """A dilution in two parts: by hand first (1: none), then by the unit."""
 
@@ -120,6 +120,13 @@ class Matrix:
     usual_ec: float | None
     from_ec: float = 0.0
 
+    def load_meq_l(self, ec25: float) -> float:
+        """Sum of its cations or anions in meq/L at this EC25, whichever of the two is larger."""
+        sums = {True: 0.0, False: 0.0}
+        for ion, factor in self.mg_l_per_us_cm.items():
+            sums[SPECIES[ion].charge > 0] += factor / SPECIES[ion].equivalent_mass
+        return max(sums.values()) * ec25
+
 
 #: Seawater: chloride 0.29 to 0.375 mg/L per µS/cm from salinity 2 to 35 (computed with TEOS-10);
 #: the other ions follow chloride as in the reference composition of seawater (from memory).
@@ -164,17 +171,22 @@ _MAIN_IONS: Mapping[Line, tuple[str, ...]] = MappingProxyType(
 )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Strength:
     """What a bottle's ions can come to, mg/L by ion, and what that asks of a unit.
 
-    ``need`` is the largest concentration over its top; ``matrix`` names a declared matrix,
-    whose figures are known and not halved.
+    ``need`` is the largest concentration over its top, ``driver`` the ion it comes from and
+    ``driver_mg_l`` that concentration. ``ec25`` in µS/cm is what was reckoned with,
+    ``load_meq_l`` the estimated sum of cations. ``matrix`` names a declared matrix, whose
+    figures are known and not halved.
     """
 
     most_mg_l: tuple[tuple[str, float], ...]
     driver: str
+    driver_mg_l: float
     need: float
+    ec25: float
+    load_meq_l: float
     matrix: str = ""
 
     def suggested(self, unit: UnitStrength = USUAL_UNIT) -> Dilution:
@@ -221,10 +233,10 @@ def strength_of(
         for ion in sorted(ions)
         if has_bound(ion) and not (ion == "ammonium" and ph is not None and ph > AMMONIUM_USEFUL_TO_PH)
     )
-    driver, need = _largest(most, unit)
+    driver, amount, need = _largest(most, unit)
     if not driver:
-        driver, need = _largest(((ion, bounds.mg_l(ion)) for ion in _MAIN_IONS[line]), unit)
-    return Strength(most, driver, need)
+        driver, amount, need = _largest(((ion, bounds.mg_l(ion)) for ion in _MAIN_IONS[line]), unit)
+    return Strength(most, driver, amount, need, ec25, load_meq_l(ec25, ph))
 
 
 def _of_matrix(ions: frozenset[str], line: Line, matrix: Matrix, ec25: float, unit: UnitStrength) -> Strength:
@@ -234,17 +246,17 @@ def _of_matrix(ions: frozenset[str], line: Line, matrix: Matrix, ec25: float, un
         if (SPECIES[ion].charge < 0) is (line is Line.ANION)
     ]
     most = tuple((ion, amount) for ion, amount in of_line if ion in ions)
-    driver, need = _largest(most, unit)
+    driver, amount, need = _largest(most, unit)
     if not driver:
-        driver, need = _largest(of_line, unit)
-    return Strength(most, driver, need, matrix.name)
+        driver, amount, need = _largest(of_line, unit)
+    return Strength(most, driver, amount, need, ec25, matrix.load_meq_l(ec25), matrix.name)
 
 
-def _largest(amounts: Iterable[tuple[str, float]], unit: UnitStrength) -> tuple[str, float]:
-    """The ion that asks for the largest dilution, and its concentration over its top."""
-    driver, need = "", 0.0
+def _largest(amounts: Iterable[tuple[str, float]], unit: UnitStrength) -> tuple[str, float, float]:
+    """The ion that asks for the largest dilution, its concentration, and that over its top."""
+    driver, most, need = "", 0.0, 0.0
     for ion, amount in amounts:
         top = unit.tops_mg_l.get(ion)
         if top is not None and amount > need * top:
-            driver, need = ion, amount / top
-    return driver, need
+            driver, most, need = ion, amount, amount / top
+    return driver, most, need

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from math import isfinite, log10, sqrt
 
+from intake.rules.bounds import safe_conductivity
 from intake.rules.conductivity import DAVIES_LIMIT, K_HYDROGEN_SULFATE, davies
 from intake.rules.species import SPECIES
-from intake.rules.strength import safe_conductivity
 
 #: Ionic strength of an acidified bottle when nothing else is known, mol/L; a middle value.
 USUAL_IONIC_STRENGTH = 0.02

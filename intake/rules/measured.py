@@ -5,6 +5,9 @@ A reading that cannot be (:mod:`intake.rules.readings` says so) is not calculate
 
 from __future__ import annotations
 
+from math import isfinite
+
+from intake.rules.bounds import safe_conductivity
 from intake.rules.conductivity import PURE_WATER_EC, US_CM_PER_UNIT, ec25
 from intake.rules.facts import SampleFacts
 
@@ -14,6 +17,9 @@ HIGHEST_EC = 900_000.0
 #: Lowest and highest pH anybody can have met: -3.6 was published for water of a mine at Iron
 #: Mountain, California; lye reaches about 15 (both from memory).
 POSSIBLE_PH = (-4.0, 15.0)
+
+#: A stated alkalinity may exceed the most that EC allows by a tenth: titration and EC err.
+ALKALINITY_TOLERANCE = 1.1
 
 
 def usable_ec25(sample: SampleFacts) -> float | None:
@@ -35,3 +41,18 @@ def usable_ph(sample: SampleFacts) -> float | None:
     """The pH, or ``None`` when there is none that can be."""
     ph = sample.ph
     return ph if ph is not None and POSSIBLE_PH[0] <= ph <= POSSIBLE_PH[1] else None
+
+
+def highest_alkalinity(sample: SampleFacts) -> float | None:
+    """The most alkalinity in meq/L that the EC allows, with its tolerance, or ``None``."""
+    ec = usable_ec25(sample)
+    return None if ec is None else ec / safe_conductivity("bicarbonate", ec) * ALKALINITY_TOLERANCE
+
+
+def usable_alkalinity(sample: SampleFacts) -> float | None:
+    """The stated alkalinity in meq/L, or ``None`` when there is none that the EC allows."""
+    stated = sample.alkalinity_meq_l
+    if stated is None or not isfinite(stated):
+        return None
+    highest = highest_alkalinity(sample)
+    return stated if highest is None or stated <= highest else None

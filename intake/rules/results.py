@@ -34,6 +34,9 @@ BALANCE_DIFFERENCE_BELOW_MEQ_L = 3.0
 BALANCE_DIFFERENCE_MEQ_L = 0.2
 BALANCE_STEPS_PERCENT: tuple[tuple[float, float], ...] = ((10.0, 2.0), (inf, 5.0))
 
+#: Exactly at a limit is inside, whatever binary fractions make of it.
+_ROUNDING = 1e-9
+
 #: EC from ions over EC measured: Standard Methods 1030 E, from memory; a Dutch groundwater
 #: protocol asks for the same 10 % (read).
 EC_RATIO_BAND = (0.9, 1.1)
@@ -122,9 +125,9 @@ def balance_acceptable(cations_meq_l: float, anions_meq_l: float) -> bool:
     if isnan(cations_meq_l) or isnan(anions_meq_l):
         return False
     if anions_meq_l <= BALANCE_DIFFERENCE_BELOW_MEQ_L:
-        return abs(cations_meq_l - anions_meq_l) <= BALANCE_DIFFERENCE_MEQ_L
+        return abs(cations_meq_l - anions_meq_l) <= BALANCE_DIFFERENCE_MEQ_L + _ROUNDING
     limit = next(percent for top, percent in BALANCE_STEPS_PERCENT if anions_meq_l <= top)
-    return abs(charge_balance_percent(cations_meq_l, anions_meq_l)) <= limit
+    return abs(charge_balance_percent(cations_meq_l, anions_meq_l)) <= limit + _ROUNDING
 
 
 def ec_ratio_acceptable(

@@ -1,201 +1,83 @@
-"""How strong is this water? Ion load from EC, and the most of one ion that EC allows.
-
-Both are for planning a dilution, never for refusing a sample.
-"""
+"""What the bench should know of a bottle's strength before the first injection."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from itertools import pairwise
-from math import log
-from types import MappingProxyType
+from intake.rules.bounds import LOAD_BAND
+from intake.rules.dilution import USUAL_UNIT, Dilution, Strength, UnitStrength, strength_of
+from intake.rules.facts import BottleFacts, SampleFacts
+from intake.rules.judgement import Advice
+from intake.rules.measured import usable_ec25, usable_ph
+from intake.rules.words import say_number
 
-from intake.rules.species import SPECIES
+#: From this load on, meq/L, a sample may carry over into weaker ones; house choice. It is
+#: about that of water with 10 000 µS/cm.
+CARRY_OVER_MEQ_L = 100.0
 
-#: Conductivities that the free acid and base take out of EC with their usual counter-ion:
-#: H+ 349.65 + 75, OH- 198 + 50 (conductivities as in the table of species).
-_ACID_PAIR = 424.65
-_BASE_PAIR = 248.0
-
-#: The load is shown with this band. Computed against PHREEQC speciation: -12 to +27 %, waters
-#: rich in calcium and magnesium sulfate, carbonate or metals -21 to -53 %.
-LOAD_BAND = 0.30
-
-#: EC25 at which the safe conductivities below are listed, µS/cm; between them ln EC counts.
-SAFE_NODES: tuple[float, ...] = (100.0, 1000.0, 10_000.0, 60_000.0, 120_000.0)
-
-#: Smallest conductivity per meq/L of a water whose charge of one sign is all this ion, with
-#: its slowest natural partner, paired as PHREEQC says, 10 % in reserve, rounded down.
-#: Computed for this purpose: 269 bounds on 34 waters with EC read 5 % low, none too small;
-#: 41 477 on random mixtures, 3 too small (magnesium and calcium at the edge of solubility).
-SAFE_CONDUCTIVITY: Mapping[str, tuple[float, float, float, float, float]] = MappingProxyType(
-    {
-        "chloride": (110.0, 103.0, 85.0, 75.0, 70.0),
-        "bromide": (110.0, 103.0, 85.0, 75.0, 60.0),
-        "nitrate": (105.0, 100.0, 82.0, 55.0, 42.0),
-        "nitrite": (104.0, 92.0, 70.0, 60.0, 60.0),
-        "sulfate": (105.0, 70.0, 30.0, 16.0, 16.0),
-        "fluoride": (88.0, 80.0, 70.0, 56.0, 56.0),
-        "phosphate": (75.0, 53.0, 50.0, 45.0, 45.0),
-        "bicarbonate": (82.0, 70.0, 50.0, 25.0, 25.0),
-        "sodium": (83.0, 76.0, 59.0, 25.0, 25.0),
-        "potassium": (104.0, 100.0, 88.0, 68.0, 52.0),
-        "ammonium": (99.0, 95.0, 82.0, 53.0, 40.0),
-        "magnesium": (83.0, 70.0, 30.0, 16.0, 16.0),
-        "calcium": (87.0, 72.0, 56.0, 56.0, 56.0),
-        "lithium": (73.0, 69.0, 52.0, 27.0, 27.0),
-    }
-)
-
-#: Conductivity per meq/L that free acid and base surely take, in waters whose anions or
-#: cations are asked for, and the share of EC that is always left; computed with the table.
-_ANION_ACID, _ANION_BASE = 270.0, 170.0
-_CATION_ACID, _CATION_BASE = 350.0, 120.0
-_ALWAYS_LEFT = 0.02
-#: Allowed error of the pH in these bounds.
-_PH_TOLERANCE = 0.2
-
-#: pK at 25 °C of the acids whose uncharged form EC cannot see, textbook values, from memory.
-_PK_OF_ACID = {"fluoride": 3.17, "nitrite": 3.3, "phosphate": 2.15}
-_PK_HYDROGEN_SULFATE = 1.988
-_PK_AMMONIUM = 9.25
-
-#: Above this pH the bound for ammonium is of no use.
-AMMONIUM_USEFUL_TO_PH = 10.0
-
-#: Without a pH the uncharged share is counted at the far ends of ordinary waters.
-_ASSUMED_PH_ACIDS, _ASSUMED_PH_AMMONIUM = 5.0, 9.0
-
-_LOG_NODES = tuple(log(node) for node in SAFE_NODES)
-_LOG_STEPS = tuple(after - before for before, after in pairwise(_LOG_NODES))
+_SOURCE = "bounds from EC computed with PHREEQC speciation; half of the bound is the usual suggestion"
+_MATRIX_SOURCE = "composition of the declared kind of water, scaled with EC"
 
 
-@dataclass(frozen=True, slots=True)
-class _Bound:
-    """What the bound of one ion needs, worked out once."""
+def advise(sample: SampleFacts, bottle: BottleFacts, unit: UnitStrength = USUAL_UNIT) -> tuple[Advice, ...]:
+    """Dilution and place in the run for one bottle.
 
-    safe: tuple[float, ...]
-    anion: bool
-    equivalent_mass: float
-
-
-def _bound(ion: str, safe: tuple[float, ...]) -> _Bound:
-    # EC sees phosphate as H2PO4-, one charge; its mass is stated as PO4.
-    mass = SPECIES[ion].molar_mass if ion == "phosphate" else SPECIES[ion].equivalent_mass
-    return _Bound(safe, SPECIES[ion].charge < 0, mass)
-
-
-_BOUNDS: dict[str, _Bound] = {ion: _bound(ion, safe) for ion, safe in SAFE_CONDUCTIVITY.items()}
-
-
-def load_meq_l(ec25: float, ph: float | None) -> float:
-    """Sum of cations (equal to the sum of anions) in meq/L, estimated from EC25 and pH.
-
-    The EC/100 rule with the share of free acid or base taken out; see ``LOAD_BAND``.
+    Figures: ``load_meq_l`` with ``load_low_meq_l`` and ``load_high_meq_l``;
+    ``suggested_dilution`` and ``column_safe_dilution`` as whole factors with their part
+    ``..._by_hand``; ``worst_<ion>_mg_l`` of each asked ion; ``injected_meq_l``, by which a run
+    goes from weak to strong.
     """
-    hydrogen: float = 10.0 ** (3.0 - ph) if ph is not None and ph < 6.0 else 0.0
-    hydroxide: float = 10.0 ** (ph - 11.0) if ph is not None and ph > 9.0 else 0.0
-    rest = max(ec25 - _ACID_PAIR * hydrogen - _BASE_PAIR * hydroxide, 0.0)
-    if rest < 100.0:
-        factor = 0.85
-    elif rest <= 10_000.0:
-        factor = 1.0
-    else:
-        factor = 1.1
-    return hydrogen + hydroxide + factor * rest / 100.0
+    ec, ph = usable_ec25(sample), usable_ph(sample)
+    ions = bottle.ions - bottle.dropped if bottle.dropped else bottle.ions
+    strength = strength_of(ions, bottle.line, ec, ph, sample.water_kind, unit)
+    if strength is None:
+        return (
+            Advice(
+                "strength.unknown",
+                bottle.key,
+                "No usable EC is stated: measure the EC of a portion poured off before choosing a dilution.",
+                _SOURCE,
+            ),
+        )
+    suggested, safe = strength.suggested(unit), strength.column_safe(unit)
+    load = strength.load_meq_l
+    sentences = [_say_load(strength), _say_dilutions(strength, suggested, safe)]
+    if load >= CARRY_OVER_MEQ_L:
+        sentences.append("Run it after weaker samples, with a blank behind it.")
+    figures = [
+        ("load_meq_l", load),
+        ("load_low_meq_l", load * (1.0 - LOAD_BAND)),
+        ("load_high_meq_l", load * (1.0 + LOAD_BAND)),
+        ("suggested_dilution", suggested.total),
+        ("suggested_by_hand", suggested.by_hand),
+        ("column_safe_dilution", safe.total),
+        ("column_safe_by_hand", safe.by_hand),
+        ("injected_meq_l", load / suggested.total),
+    ]
+    figures += [(f"worst_{ion}_mg_l", amount) for ion, amount in strength.most_mg_l]
+    source = _MATRIX_SOURCE if strength.matrix else _SOURCE
+    return (Advice("strength.dilution", bottle.key, " ".join(sentences), source, tuple(figures)),)
 
 
-def safe_conductivity(ion: str, ec25: float) -> float:
-    """Smallest conductivity per meq/L of this ion at EC25; ``ValueError`` if none is held."""
-    return _interpolate(_held(ion).safe, *_place(ec25))
+def _say_load(strength: Strength) -> str:
+    what = f"Declared as {strength.matrix}" if strength.matrix else f"EC {say_number(strength.ec25)} µS/cm"
+    return f"{what}: about {say_number(strength.load_meq_l, 2)} meq/L of ions, give or take 30 %."
 
 
-def worst_meq_l(ion: str, ec25: float, ph: float | None) -> float:
-    """The most of this ion in meq/L that a water of this EC25 and pH can hold.
-
-    For ammonium of no use above pH 10. ``ValueError`` for an ion without a held bound.
-    """
-    return Bounds(ec25, ph).meq_l(ion)
-
-
-def worst_mg_l(ion: str, ec25: float, ph: float | None) -> float:
-    """The same in mg/L; phosphate as PO4. ``ValueError`` for an ion without a held bound."""
-    return Bounds(ec25, ph).mg_l(ion)
-
-
-def has_bound(ion: str) -> bool:
-    """Whether a worst case is held for this ion."""
-    return ion in _BOUNDS
+def _say_dilutions(strength: Strength, suggested: Dilution, safe: Dilution) -> str:
+    said = f"Suggested: {_say(suggested)}"
+    if not strength.driver:
+        return f"{said}."
+    most = f"{strength.driver} of {say_number(strength.driver_mg_l, 3)} mg/L"
+    if strength.matrix:
+        return f"{said}, for {most}."
+    if safe.total == suggested.total:
+        return f"{said}; that covers even the worst case, {most}."
+    return f"{said}; {_say(safe)} covers even the worst case, {most}."
 
 
-class Bounds:
-    """The worst cases of one water: what its ions share is worked out once.
-
-    ``ec25`` in µS/cm must be a finite number above zero; ``ph`` may be unknown.
-    """
-
-    __slots__ = ("_anion_rest", "_cation_rest", "_ph", "_segment", "_share")
-
-    def __init__(self, ec25: float, ph: float | None) -> None:
-        self._ph = ph
-        self._segment, self._share = _place(ec25)
-        least = _ALWAYS_LEFT * ec25
-        if ph is None:
-            self._anion_rest = self._cation_rest = ec25
-            return
-        hydrogen: float = 10.0 ** (3.0 - ph - _PH_TOLERANCE)
-        hydroxide: float = 10.0 ** (ph - _PH_TOLERANCE - 11.0)
-        self._anion_rest = max(ec25 - _ANION_ACID * hydrogen - _ANION_BASE * hydroxide, least)
-        self._cation_rest = max(ec25 - _CATION_ACID * hydrogen - _CATION_BASE * hydroxide, least)
-
-    def meq_l(self, ion: str) -> float:
-        """The most of ``ion`` in meq/L; ``ValueError`` if no bound is held for it."""
-        bound = _held(ion)
-        rest = self._anion_rest if bound.anion else self._cation_rest
-        safe = _interpolate(bound.safe, self._segment, self._share)
-        return rest / safe * _uncharged(ion, self._ph)
-
-    def mg_l(self, ion: str) -> float:
-        """The most of ``ion`` in mg/L, phosphate as PO4; ``ValueError`` if no bound is held."""
-        return self.meq_l(ion) * _held(ion).equivalent_mass
-
-
-def _held(ion: str) -> _Bound:
-    bound = _BOUNDS.get(ion)
-    if bound is None:
-        raise ValueError(f"no worst case is held for {ion!r}")
-    return bound
-
-
-def _place(ec25: float) -> tuple[int, float]:
-    """Segment of the table and the share of it at EC25; flat beyond both ends."""
-    if not ec25 > SAFE_NODES[0]:
-        return 0, 0.0
-    if ec25 >= SAFE_NODES[-1]:
-        return len(_LOG_STEPS) - 1, 1.0
-    segment = 0
-    while ec25 > SAFE_NODES[segment + 1]:
-        segment += 1
-    return segment, (log(ec25) - _LOG_NODES[segment]) / _LOG_STEPS[segment]
-
-
-def _interpolate(safe: tuple[float, ...], segment: int, share: float) -> float:
-    low = safe[segment]
-    return low + (safe[segment + 1] - low) * share
-
-
-def _uncharged(ion: str, ph: float | None) -> float:
-    """Total over charged share: what of this ion EC cannot see, as a factor."""
-    if ion == "ammonium":
-        over: float = 10.0 ** ((_ASSUMED_PH_AMMONIUM if ph is None else ph) + _PH_TOLERANCE - _PK_AMMONIUM)
-        return 1.0 + over
-    pk = _PK_OF_ACID.get(ion)
-    low = (_ASSUMED_PH_ACIDS if ph is None else ph) - _PH_TOLERANCE
-    if pk is not None:
-        molecule: float = 10.0 ** (pk - low)
-        return 1.0 + molecule
-    if ion == "sulfate":
-        bound: float = 10.0 ** (_PK_HYDROGEN_SULFATE - low)
-        return 2.0 * (1.0 + bound) / (2.0 + bound)
-    return 1.0
+def _say(dilution: Dilution) -> str:
+    if dilution.total == 1:
+        return "no dilution"
+    if dilution.by_hand == 1:
+        return f"1:{say_number(dilution.automatic)}"
+    rest = "" if dilution.automatic == 1 else f" and then 1:{say_number(dilution.automatic)} on the unit"
+    return f"dilute by hand 1:{say_number(dilution.by_hand)} first{rest}"

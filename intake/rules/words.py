@@ -19,7 +19,7 @@ def say_number(value: float, digits: int = 4) -> str:
         return str(int(value))
     text = f"{value:.{digits}g}"
     if "e" in text:
-        text = f"{value:.10f}"
+        text = f"{float(text):.10f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from intake.rules import conductivity, dilution, dosing, floor, results, strength
+from intake.rules import bounds, conductivity, dilution, dosing, floor, results
 from intake.rules.facts import EcUnit
 
 CASES = json.loads((Path(__file__).parent / "data" / "chemistry.json").read_text(encoding="utf-8"))
@@ -53,9 +53,9 @@ ANSWERS: dict[str, Callable[..., Any]] = {
     "pkw": lambda t: conductivity.pkw(t),
     "ec_floor": lambda ph, t: floor.ec_floor(ph, t),
     "floor_ok": lambda ph, ec25, t: floor.floor_allows(ph, ec25, t),
-    "load_meq": strength.load_meq_l,
-    "worst_mg": lambda ion, ec25, ph: strength.worst_mg_l(WORDS[ion], ec25, ph),
-    "worst_ge": lambda ion, ec25, ph, true_meq: strength.worst_meq_l(WORDS[ion], ec25, ph) >= true_meq,
+    "load_meq": bounds.load_meq_l,
+    "worst_mg": lambda ion, ec25, ph: bounds.worst_mg_l(WORDS[ion], ec25, ph),
+    "worst_ge": lambda ion, ec25, ph, true_meq: bounds.worst_meq_l(WORDS[ion], ec25, ph) >= true_meq,
     "dilution_step": lambda conc_mg_l, top_mg_l: dilution.dilution_step(conc_mg_l / top_mg_l),
     "dilution_factor": lambda v_ml, acid: dosing.volume_factor(v_ml, acid),
     "nitrate_added_mg_l": lambda v_ml, acid: dosing.nitrate_added_mg_l(v_ml, acid),
