@@ -11,7 +11,7 @@ import hashlib
 import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db.models import F
@@ -26,7 +26,7 @@ def canonical(entry: RecordEntry) -> bytes:
     content = [
         entry.chain,
         entry.position,
-        entry.at.isoformat(),
+        entry.at.astimezone(UTC).isoformat(),
         entry.actor_id,
         entry.actor_name,
         entry.verb,

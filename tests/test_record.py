@@ -1,6 +1,7 @@
 """The record: chained, append-only, guarded by the database itself."""
 
 from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.db import DatabaseError, connection, transaction
@@ -57,3 +58,9 @@ def test_models_and_querysets_refuse_too(manager):
 
 def test_only_what_differs_is_told():
     assert record.differences({"a": 1, "b": 2}, {"a": 1, "b": 3}) == ({"b": 2}, {"b": 3})
+
+
+def test_a_moment_in_another_zone_makes_the_same_digest_when_read_back(manager):
+    at = datetime(2026, 7, 3, 15, 30, tzinfo=ZoneInfo("Europe/London"))
+    record.write(by=manager, at=at, verb="test.write", subject="a test")
+    assert not list(record.faults())
