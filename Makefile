@@ -37,7 +37,7 @@ format: ## let ruff put the code in order
 
 serve: ## serve for production from environment variables (README: settings)
 	@.ci/venv
-	@.ci/serve
+	@LABQUEUE_PRODUCTION=yes $(VENV_PYTHON) manage.py serve
 
 benchmark: ## measure speed and write the table to tests/benchmarks/README.md
 	@.ci/venv test

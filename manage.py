@@ -7,8 +7,14 @@ import sys
 
 def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labqueue.settings")
+    from django.conf import settings
+    from django.core.exceptions import ImproperlyConfigured
     from django.core.management import execute_from_command_line
 
+    try:
+        settings.SECRET_KEY  # noqa: B018  (reading any setting loads and tries them all)
+    except ImproperlyConfigured as problem:
+        sys.exit(str(problem))
     execute_from_command_line(sys.argv)
 
 

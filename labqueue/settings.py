@@ -25,15 +25,37 @@ def listed(name: str) -> list[str]:
     return [part.strip() for part in os.environ.get(name, "").split(",") if part.strip()]
 
 
+def number(name: str, default: int) -> int:
+    value = os.environ.get(name, "").strip()
+    if not value:
+        return default
+    if not value.isascii() or not value.isdigit():
+        raise ImproperlyConfigured(f"{name} must be a whole number, not {value!r}.")
+    return int(value)
+
+
 PRODUCTION = flag("LABQUEUE_PRODUCTION")
 DEBUG = flag("LABQUEUE_DEBUG", default=False)
-VAR_DIR = Path(os.environ.get("LABQUEUE_VAR", BASE_DIR / "var"))
+VAR_DIR = (BASE_DIR / (os.environ.get("LABQUEUE_VAR") or "var")).resolve()
+VAR_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 
-SECRET_KEY = os.environ.get("LABQUEUE_SECRET_KEY", "")
-if not SECRET_KEY and not PRODUCTION:
-    SECRET_KEY = "for-trying-out-on-this-machine-only-" + "0" * 20
+TRY_OUT_KEY = "for-trying-out-on-this-machine-only-" + "0" * 20
+SECRET_KEY = os.environ.get("LABQUEUE_SECRET_KEY", "") or ("" if PRODUCTION else TRY_OUT_KEY)
+if not SECRET_KEY:
+    raise ImproperlyConfigured(
+        "LABQUEUE_SECRET_KEY is empty. Set it to a long random text that stays the same and that nobody "
+        "else knows; this makes one: python3 -c 'import secrets; print(secrets.token_urlsafe(60))'"
+    )
 ALLOWED_HOSTS = listed("LABQUEUE_HOSTS") or ([] if PRODUCTION else ["127.0.0.1", "localhost", "[::1]"])
 CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS] if PRODUCTION else []
+
+# How the server of `make serve` is reached: by a proxy that ends HTTPS and says so in a header
+# of its own, or directly with a certificate.
+BIND = os.environ.get("LABQUEUE_BIND") or "127.0.0.1:8000"
+THREADS = number("LABQUEUE_THREADS", 8)
+BEHIND_PROXY = flag("LABQUEUE_BEHIND_PROXY")
+CERTIFICATE = os.environ.get("LABQUEUE_CERTIFICATE", "")
+CERTIFICATE_KEY = os.environ.get("LABQUEUE_CERTIFICATE_KEY", "")
 
 INSTALLED_APPS = [
     "django.contrib.auth",
@@ -52,10 +74,11 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "labqueue.middleware.RequestId",
     "intake.middleware.moment_of_request",
     "django.middleware.security.SecurityMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -157,13 +180,26 @@ STORAGES = {
         else "django.contrib.staticfiles.storage.StaticFilesStorage"
     },
 }
+# Without collected files, as in the demo, they are found where they were written.
+WHITENOISE_USE_FINDERS = not PRODUCTION
+WHITENOISE_AUTOREFRESH = not PRODUCTION
 FIXTURE_DIRS = [BASE_DIR / "fixtures"]
-RULEBOOKS_DIR = BASE_DIR / "fixtures" / "rulebooks"
 
-EMAIL_BACKEND = os.environ.get("LABQUEUE_MAIL_BACKEND", "django.core.mail.backends.filebased.EmailBackend")
+EMAIL_HOST = os.environ.get("LABQUEUE_MAIL_HOST", "")
+EMAIL_PORT = number("LABQUEUE_MAIL_PORT", 587)
+EMAIL_HOST_USER = os.environ.get("LABQUEUE_MAIL_USER", "")
+EMAIL_HOST_PASSWORD = os.environ.get("LABQUEUE_MAIL_PASSWORD", "")
+EMAIL_USE_TLS = flag("LABQUEUE_MAIL_TLS", default=True)
+EMAIL_TIMEOUT = 20
+# Without a mail server, mails are written to files: for trying out only.
+EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if EMAIL_HOST else 'filebased'}.EmailBackend"
 EMAIL_FILE_PATH = VAR_DIR / "mail"
-SITE_ADDRESS = os.environ.get("LABQUEUE_ADDRESS", "http://127.0.0.1:8000").rstrip("/")
-DEFAULT_FROM_EMAIL = os.environ.get("LABQUEUE_MAIL_FROM", "labqueue@localhost")
+DEFAULT_FROM_EMAIL = os.environ.get("LABQUEUE_MAIL_FROM") or "labqueue@localhost"
+# Mails link to the site under this address.
+SITE_ADDRESS = (
+    os.environ.get("LABQUEUE_ADDRESS")
+    or (f"https://{ALLOWED_HOSTS[0]}" if PRODUCTION and ALLOWED_HOSTS else "http://127.0.0.1:8000")
+).rstrip("/")
 
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
@@ -179,6 +215,45 @@ X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_HTTPONLY = True
+CSRF_COOKIE_SAMESITE = "Lax"
+if PRODUCTION:
+    # A browser takes a cookie of this prefix only over HTTPS, and for this host alone.
+    SESSION_COOKIE_NAME = "__Host-session"
+    CSRF_COOKIE_NAME = "__Host-csrf"
+    SESSION_COOKIE_SECURE = True
+    CSRF_COOKIE_SECURE = True
+    SECURE_SSL_REDIRECT = True
+    SECURE_REDIRECT_EXEMPT = [r"^health/$"]
+    SECURE_HSTS_SECONDS = 365 * 24 * 3600
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = True
+    if BEHIND_PROXY:
+        SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+# Being on browsers' built-in list is for the owner of the whole domain to decide.
+SILENCED_SYSTEM_CHECKS = ["security.W021"]
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "filters": {"request": {"()": "labqueue.logs.RequestFacts"}},
+    "formatters": {
+        "lines": {"()": "labqueue.logs.JsonLines"},
+        "plain": {"format": "{levelname} {name} {message}", "style": "{"},
+    },
+    "handlers": {
+        "stderr": {
+            "class": "logging.StreamHandler",
+            "filters": ["request"],
+            "formatter": "lines" if PRODUCTION else "plain",
+        }
+    },
+    "root": {"handlers": ["stderr"], "level": "INFO" if PRODUCTION else "WARNING"},
+    "loggers": {
+        "django": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
+        # One line of labqueue.requests tells of every answer; a refused page needs no second.
+        "django.request": {"handlers": ["stderr"], "level": "ERROR", "propagate": False},
+    },
+}
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
 DATA_UPLOAD_MAX_MEMORY_SIZE = 8 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024

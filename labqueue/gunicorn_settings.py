@@ -1,0 +1,16 @@
+"""How gunicorn serves labqueue: one process, since SQLite wants one, with several threads."""
+
+from labqueue import settings
+
+bind = settings.BIND
+workers = 1
+threads = settings.THREADS
+worker_class = "gthread"
+timeout = 60
+graceful_timeout = 30
+umask = 0o077
+certfile = settings.CERTIFICATE or None
+keyfile = settings.CERTIFICATE_KEY or None
+# The proxy's header is believed only where the settings say that there is one.
+forwarded_allow_ips = "*" if settings.BEHIND_PROXY else ""
+errorlog = "-"
