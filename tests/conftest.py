@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 import socket
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import date
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -19,7 +18,7 @@ from django.test import Client
 from intake.choices import Role
 
 PASSWORD = "a long enough word for tests"
-HOUSE_RULEBOOK = settings.BASE_DIR / "fixtures" / "rulebooks" / "house.json"
+TAKEN = datetime(2026, 1, 5, 9, 0, tzinfo=UTC)
 BROWSER_FOLDER = Path(__file__).parent / "browser"
 
 
@@ -171,20 +170,8 @@ def signed_in() -> Callable[[object], Client]:
 @pytest.fixture
 def rulebook(system: object):
     """The house rulebook as shipped, offered and the default."""
-    from intake.models import RulebookVersion
+    from intake.actions.rulebooks import take_rulebooks
+    from intake.shipped import shipped_data
 
-    if not HOUSE_RULEBOOK.exists():
-        pytest.skip("fixtures/rulebooks/house.json is not there yet.")
-    text = HOUSE_RULEBOOK.read_text(encoding="utf-8")
-    data = json.loads(text)
-    return RulebookVersion.objects.create(
-        code=data["code"],
-        version=data["version"],
-        title=data["title"],
-        about=data.get("about", ""),
-        data=data,
-        digest="0" * 64,
-        dated=date.fromisoformat(data["dated"]),
-        default=True,
-        created_by=system,
-    )
+    (version,) = take_rulebooks([shipped_data("house")], by=system, at=TAKEN)
+    return version
