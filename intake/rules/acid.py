@@ -10,17 +10,18 @@ from dataclasses import dataclass
 
 from intake.rules.acid_rules import (
     ALKALINITY_UNKNOWN,
-    CARE,
     DOSE_SHORT,
     DOSE_STRONG,
     DOSE_USED_UP,
     GAS,
     RULES,
 )
+from intake.rules.acidifying import CARE
 from intake.rules.book import Rulebook
 from intake.rules.dosing import ALKALINITY_ENDS_AT_PH, gas_ml, nitrate_added_mg_l, volume_factor
 from intake.rules.facts import AcidKind, BottleFacts, Line, SampleFacts
 from intake.rules.judgement import Advice, Finding
+from intake.rules.kept import strip_ph
 from intake.rules.reached import Dose, Reach, Water, dose_of, need_ml, reach, volume_of, water_of
 from intake.rules.words import say_number
 
@@ -56,7 +57,7 @@ class _Case:
 
     @property
     def limit(self) -> float:
-        """The pH not to exceed: what the book wants, else the house's own."""
+        """The pH to stay below: what the book wants, else the house's own."""
         return ACCEPTABLE_PH if self.wanted is None else self.wanted
 
     @property
@@ -109,7 +110,7 @@ def assess(
             return (), ()
         return (), (_nitrate_advice(bottle.key, volume, dose),)
     case = _Case(bottle.key, book, volume, dose, water or water_of(sample), wanted_ph(bottle, book))
-    strip = _strip_that_holds(bottle)
+    strip = strip_ph(bottle)[1]
     found: list[Finding] = []
     advice: list[Advice] = []
     if dose is not None:
@@ -118,7 +119,7 @@ def assess(
         advice.extend(_dose_advice(case, dose, reached))
     elif _acid_is_asked(bottle, book) and not _acid_is_stated(bottle):
         advice.append(_missing_dose_advice(case))
-    if strip is not None and strip > case.limit and (dose is not None or _acid_is_asked(bottle, book)):
+    if strip is not None and strip >= case.limit and (dose is not None or _acid_is_asked(bottle, book)):
         advice.extend(_addition_advice(case, strip))
     return tuple(found), tuple(advice)
 
@@ -148,10 +149,10 @@ def _reached_finding(case: _Case, reached: Reach) -> Finding | None:
             "acid_ml",
             bottle=case.key,
         )
-    if lowest > case.limit:
+    if lowest >= case.limit:
         at_best = "" if water.known else "at best "
         return DOSE_SHORT.finding(
-            f"{case.poured} gives {at_best}pH {lowest:.2f}; wanted is no more than {say_number(case.limit)}."
+            f"{case.poured} gives {at_best}pH {lowest:.2f}; wanted is less than {say_number(case.limit)}."
             f"{_would_take(case)}",
             "acid_ml",
             bottle=case.key,
@@ -162,7 +163,7 @@ def _reached_finding(case: _Case, reached: Reach) -> Finding | None:
             "acid_ml",
             bottle=case.key,
         )
-    enough = highest is not None and highest <= case.limit
+    enough = highest is not None and highest < case.limit
     if enough or water.ec25 is None or water.ec25 <= ASK_ALKALINITY_ABOVE_EC:
         return None
     worst = "uses the dose up" if highest is None else f"leaves pH {highest:.2f}"
@@ -222,7 +223,7 @@ def _missing_dose_advice(case: _Case) -> Advice:
     """What to add to a bottle that should have acid and has none."""
     target = METALS_PH if case.wanted is None else case.wanted
     need = need_ml(case.water, case.volume, target, case.book.acid_dose_mol_l)
-    usual = f"The usual dose is {say_number(case.book.acid_dose_ml)} mL of {case.acid}"
+    usual = f"The usual dose is {say_number(case.book.acid_dose_ml)} mL of {case.acid} nitric acid"
     if need is None:
         sentence = f"{usual}, too weak for pH {say_number(target)}: use stronger acid. {CARE}."
         return Advice("acid.dose", case.key, sentence, _SOURCE, (("target_ph", target),))
@@ -248,7 +249,7 @@ def _addition_advice(case: _Case, strip: float) -> Iterator[Advice]:
     yield Advice(
         "acid.add",
         case.key,
-        f"The strip shows up to pH {say_number(strip)}, wanted is no more than {say_number(case.limit)}: "
+        f"The strip shows up to pH {say_number(strip)}, wanted is less than {say_number(case.limit)}: "
         f"add up to {say_number(need, 2)} mL of {case.acid} nitric acid in small steps, mix, check a portion "
         f"poured off. Let it stand {say_number(STANDING_H)} h and check again. {CARE}.",
         f"{_SOURCE}; standing: EPA Method 200.7 Rev 4.4 (1994) 8.2",
@@ -267,21 +268,17 @@ def _nitrate_advice(key: str, volume: float, dose: Dose) -> Advice:
     )
 
 
-def _strip_that_holds(bottle: BottleFacts) -> float | None:
-    """Upper end of the strip, unless acid was added since: what was seen counts."""
-    seen = bottle.seen
-    if seen is None or seen.acid_added_ml is not None:
-        return None
-    return seen.ph_high
-
-
 def _acid_is_stated(bottle: BottleFacts) -> bool:
     return bottle.acidified is True or bottle.acid_kind not in (None, AcidKind.NONE)
 
 
 def _acid_is_asked(bottle: BottleFacts, book: Rulebook) -> bool:
-    """Whether some row of the book wants acid for an ion of this bottle."""
-    return any(row.conditions.acid for ion in bottle.ions for row in book.by_ion.get(ion, ()))
+    """Whether some row of the book wants nitric acid for an ion of this bottle."""
+    return any(
+        AcidKind.NITRIC in (row.conditions.acid or ())
+        for ion in bottle.ions
+        for row in book.by_ion.get(ion, ())
+    )
 
 
 def _say_dose(dose: Dose) -> str:

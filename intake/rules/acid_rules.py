@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
+from intake.rules.acidifying import CARE
 from intake.rules.examples import example
 from intake.rules.findings import COMMON_PRACTICE, Consequence, Rule, at_the_bench, before_sending
 from intake.rules.judgement import Weight
-
-#: Acid burns. Usual care at a bench; local rules and licensed practice come first.
-CARE = "Wear gloves and goggles, add acid to water, follow the rules of your laboratory"
 
 _STRIP = at_the_bench(
     f"Check the pH on a portion poured off, never in the bottle; add acid if it is too high. {CARE}."

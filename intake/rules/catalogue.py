@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from intake.rules import (
+    acid,
     acidifying,
     asking,
     collecting,
@@ -10,6 +11,7 @@ from intake.rules import (
     cooling,
     filling,
     filtering,
+    readings,
     receiving,
     timing,
 )
@@ -27,6 +29,8 @@ ALL: tuple[Rule, ...] = tuple(
             *contradictions.RULES,
             *receiving.RULES,
             *timing.RULES,
+            *readings.RULES,
+            *acid.RULES,
         ),
         key=lambda rule: rule.code,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from intake.rules import (
+    acid,
     acidifying,
     asking,
     collecting,
@@ -12,7 +13,9 @@ from intake.rules import (
     cooling,
     filling,
     filtering,
+    readings,
     receiving,
+    strength,
     timing,
 )
 from intake.rules.book import Rulebook
@@ -22,6 +25,7 @@ from intake.rules.earning import Case, Limits, in_order, open_case
 from intake.rules.facts import BottleFacts, SampleFacts
 from intake.rules.holding import clock_start
 from intake.rules.judgement import Advice, Clock, Finding, Judgement
+from intake.rules.reached import water_of
 
 _OF_ONE_BOTTLE = (
     asking.findings,
@@ -51,11 +55,17 @@ def judge(sample: SampleFacts, bottles: Sequence[BottleFacts], book: Rulebook) -
     cases = [open_case(sample, bottle, book, start, limits) for bottle in ordered]
     asked = in_order(frozenset(ion for case in cases for ion in case.asked))
     findings: list[Finding] = list(collecting.findings(sample, ordered, start, asked))
+    findings += readings.findings(sample)
     due: list[Clock] = []
     advice: list[Advice] = []
+    water = water_of(sample)
     for case in cases:
         of_bottle = list(_bottle_findings(case))
         findings += of_bottle
+        of_acid, about_acid = acid.assess(sample, case.bottle, book, water)
+        findings += of_acid
+        advice += strength.advise(sample, case.bottle)
+        advice += about_acid
         lost = frozenset(ion for finding in of_bottle if finding.code in LOST for ion in finding.ions)
         due += clocks(case, lost)
     findings.sort(key=_by_weight)

@@ -14,6 +14,7 @@ from intake.rules.judgement import Advice
 from intake.rules.reached import dose_of, water_of
 
 K = WaterKind
+ADDED = replace(SEEN, ph_high=3, acid_added_ml=0.01, acid_added_mol_l=1.0, acid_added_at=SEEN.checked_at)
 SEAWATER = {"ph": 8.1, "ec_value": 53_000, "water_kind": K.SEA}
 NO_ACID = {"acidified": False, "acid_kind": AcidKind.NONE, "acid_ml": None, "acid_mol_l": None}
 
@@ -65,9 +66,9 @@ FINDINGS: list[tuple[str, dict[str, Any], dict[str, Any], dict[str, Any], list[s
     ("the strip outweighs the sum", {"alkalinity_meq_l": 8, "ec_value": 800},
      {"seen": replace(SEEN, ph_low=2, ph_high=2)}, {}, []),
     ("acid given since: the sum counts again", {"alkalinity_meq_l": 8, "ec_value": 800},
-     {"seen": replace(SEEN, ph_high=3, acid_added_ml=0.01, acid_added_mol_l=1.0)}, {}, ["dose_short"]),
+     {"seen": ADDED}, {}, ["dose_short"]),
     ("acid given since, strength unknown", {"alkalinity_meq_l": 8, "ec_value": 800},
-     {"seen": replace(SEEN, ph_high=3, acid_added_ml=0.01)}, {}, []),
+     {"seen": replace(ADDED, acid_added_mol_l=None)}, {}, []),
     ("alkalinity typed as mg/L is not believed", {"alkalinity_meq_l": 180}, {}, {}, []),
     ("alkalinity not a number is not believed", {"alkalinity_meq_l": float("nan")}, {}, {}, []),
 ]  # fmt: skip
@@ -202,7 +203,8 @@ def test_the_wanted_ph() -> None:
 @pytest.mark.parametrize(
     ("strip", "sample", "bottle", "ml"),
     [
-        (2.5, {}, {}, None),
+        (2.4, {}, {}, None),
+        (2.5, {}, {}, 0.0241),
         (3.0, {}, {}, 0.145),
         (3.0, {}, {"acid_ml": None}, 0.143),
         (6.5, {"alkalinity_meq_l": 12, "ec_value": 1400}, {}, 0.319),
