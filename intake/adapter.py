@@ -1,13 +1,46 @@
-"""What allauth asks of us about accounts."""
+"""What allauth asks of us about accounts and second factors."""
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from allauth.account.adapter import DefaultAccountAdapter
+from allauth.mfa.adapter import DefaultMFAAdapter
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy as _
+
+TOO_MANY = _("That was tried too often in a short time. Wait five minutes, then try again.")
+WRONG_CODE = _(
+    "This code does not fit. Codes change every half minute: write the one your app shows now. "
+    "If it never fits, set the clock of your phone by the network."
+)
 
 
 class AccountAdapter(DefaultAccountAdapter):
-    """People come by invitation only."""
+    """People come by invitation only; what goes wrong at the doors is said in our words."""
+
+    error_messages: ClassVar[dict[str, object]] = {
+        **DefaultAccountAdapter.error_messages,
+        "account_inactive": _("This account is switched off. Ask the manager of your laboratory."),
+        "email_password_mismatch": _(
+            "Mail address and password do not fit together, so one of them is not correct. "
+            "Write both again, or ask for a new password."
+        ),
+        "enter_current_password": _("This is not your present password. Write it again."),
+        "incorrect_password": _("This is not your password. Write it again."),
+        "too_many_login_attempts": TOO_MANY,
+        "rate_limited": TOO_MANY,
+    }
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         return False
+
+    def format_email_subject(self, subject: str) -> str:
+        return f"labqueue: {subject}"
+
+
+class SecondFactorAdapter(DefaultMFAAdapter):
+    error_messages: ClassVar[dict[str, object]] = {
+        **DefaultMFAAdapter.error_messages,
+        "incorrect_code": WRONG_CODE,
+    }

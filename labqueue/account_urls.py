@@ -5,10 +5,13 @@ from allauth.mfa.base import views as mfa
 from allauth.mfa.recovery_codes import views as codes
 from allauth.mfa.totp import views as totp
 from django.urls import path, re_path
+from django.views.generic import RedirectView
 
 urlpatterns = [
     path("sign-in/", account.login, name="account_login"),
     path("sign-out/", account.logout, name="account_logout"),
+    # allauth's mails ask where to sign up; nobody can here.
+    path("by-invitation/", RedirectView.as_view(pattern_name="account_login"), name="account_signup"),
     path("switched-off/", account.account_inactive, name="account_inactive"),
     path("confirm-it-is-you/", account.reauthenticate, name="account_reauthenticate"),
     path("password/", account.password_change, name="account_change_password"),

@@ -135,7 +135,8 @@ AUTH_PASSWORD_VALIDATORS = [
         "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
         "OPTIONS": {"user_attributes": ("email", "name")},
     },
-    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "intake.passwords.LengthValidator"},
+    {"NAME": "intake.passwords.NotThePlaceValidator"},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
 LOGIN_URL = "account_login"
@@ -153,7 +154,7 @@ MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 SESSION_IDLE_SECONDS = 30 * 60
 SESSION_COOKIE_AGE = 8 * 60 * 60
 PASSWORD_RESET_TIMEOUT = 60 * 60
-ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
+ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = True  # the same work, and so the same time, for every address
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 ACCOUNT_EMAIL_NOTIFICATIONS = True
 ACCOUNT_LOGIN_ON_PASSWORD_RESET = False
@@ -161,7 +162,29 @@ ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
 ACCOUNT_SESSION_REMEMBER = False
 ACCOUNT_REAUTHENTICATION_TIMEOUT = 15 * 60
+ACCOUNT_FORMS = {
+    "login": "intake.forms.doors.SignInForm",
+    "reset_password": "intake.forms.doors.ForgottenForm",
+    "reset_password_from_key": "intake.forms.doors.ResetPasswordForm",
+    "change_password": "intake.forms.doors.ChangePasswordForm",
+    "reauthenticate": "intake.forms.doors.ItIsYouForm",
+}
+MFA_FORMS = {
+    "authenticate": "intake.forms.doors.CodeForm",
+    "reauthenticate": "intake.forms.doors.ItIsYouCodeForm",
+    "activate_totp": "intake.forms.doors.SwitchOnCodesForm",
+}
+MFA_ADAPTER = "intake.adapter.SecondFactorAdapter"
 MFA_TOTP_ISSUER = "labqueue"
+MFA_ALLOW_UNVERIFIED_EMAIL = True  # the invitation came to this address
+# Attempts are counted where all processes of this machine see them.
+if PRODUCTION:
+    CACHES = {
+        "default": {
+            "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+            "LOCATION": VAR_DIR / "cache",
+        }
+    }
 # The doors end here.
 
 LANGUAGE_CODE = "en"

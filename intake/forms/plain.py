@@ -31,20 +31,33 @@ def _messages(field: forms.Field) -> dict[str, str]:
     return {code: sentence % {"label": named} for code, sentence in sentences.items()}
 
 
+def _said_by_django(field: forms.Field) -> dict[str, str]:
+    """What such a field says when nobody gave it sentences of its own."""
+    said: dict[str, str] = {}
+    for kind in reversed(type(field).__mro__):
+        said |= getattr(kind, "default_error_messages", {})
+    return said
+
+
 class PlainMessages:
-    """Mix in before ``Form`` or ``ModelForm``; messages a field sets itself are kept."""
+    """Mix in before ``Form`` or ``ModelForm``; sentences that a field brings itself are kept."""
 
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         for name, field in self.fields.items():
             if field.label is None:
                 field.label = name.replace("_", " ").capitalize()
-            django_says = type(field)(**({"choices": []} if hasattr(field, "choices") else {})).error_messages
-            field.error_messages |= {
-                code: sentence
-                for code, sentence in _messages(field).items()
-                if field.error_messages.get(code) == django_says.get(code)
-            }
+        self.say_plainly()
+
+    def say_plainly(self) -> None:
+        """Put our sentences where Django's stand; again, once labels have changed."""
+        for field in self.fields.values():
+            said = _said_by_django(field)
+            for code, sentence in _messages(field).items():
+                own = field.error_messages.get(code)
+                if own == said.get(code) or own == getattr(field, "plain", {}).get(code):
+                    field.error_messages[code] = sentence
+            field.plain = _messages(field)
 
 
 class PlainForm(PlainMessages, forms.Form):

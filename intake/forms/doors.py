@@ -1,0 +1,91 @@
+"""The forms of the doors: allauth's, with our labels and sentences and without what we do not show."""
+
+from __future__ import annotations
+
+from allauth.account import forms as account
+from allauth.mfa.base import forms as second_factor
+from allauth.mfa.totp import forms as app_codes
+from django import forms
+from django.contrib.auth.password_validation import password_validators_help_texts
+from django.utils.translation import gettext_lazy as _
+
+from intake.forms.plain import PlainMessages
+
+
+class Door(PlainMessages):
+    """Labels and hints of a form from elsewhere; its placeholders go, since labels say it all."""
+
+    labels: dict[str, object] = {}
+    hints: dict[str, object] = {}
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        for name, field in self.fields.items():
+            field.label = self.labels.get(name, field.label)
+            field.help_text = self.hints.get(name, "")
+            field.widget.attrs.pop("placeholder", None)
+        self.say_plainly()
+
+
+ADDRESS = _("Your mail address")
+PASSWORD = _("Your password")
+NEW_PASSWORD = {
+    "oldpassword": _("Your present password"),
+    "password1": _("New password"),
+    "password2": _("New password once more"),
+}
+CODE_HINT = _("Six digits from your app, or one of your recovery codes.")
+
+
+class NewPassword(Door):
+    labels = NEW_PASSWORD
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["password1"].help_text = " ".join(password_validators_help_texts())
+
+
+class SignInForm(Door, account.LoginForm):
+    labels = {"login": ADDRESS, "password": PASSWORD}
+
+
+class ForgottenForm(Door, account.ResetPasswordForm):
+    labels = {"email": ADDRESS}
+
+
+class ChangePasswordForm(NewPassword, account.ChangePasswordForm):
+    pass
+
+
+class ResetPasswordForm(NewPassword, account.ResetPasswordKeyForm):
+    pass
+
+
+class ItIsYouForm(Door, account.ReauthenticateForm):
+    labels = {"password": PASSWORD}
+
+
+def _code_entry(form: forms.Form) -> None:
+    form.fields["code"].widget.attrs |= {"inputmode": "numeric", "class": "input-short"}
+
+
+class CodeForm(Door, second_factor.AuthenticateForm):
+    labels = {"code": _("Code")}
+    hints = {"code": CODE_HINT}
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["code"].widget.attrs["class"] = "input-short"
+
+
+class ItIsYouCodeForm(Door, second_factor.ReauthenticateForm):
+    labels = {"code": _("Code")}
+    hints = {"code": CODE_HINT}
+
+
+class SwitchOnCodesForm(Door, app_codes.ActivateTOTPForm):
+    labels = {"code": _("Code that the app shows now")}
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        _code_entry(self)
