@@ -9,9 +9,15 @@ from __future__ import annotations
 from allauth.mfa.utils import is_mfa_enabled
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 ALONE = 15
 WITH_SECOND_FACTOR = 12
+#: Said beside every new password; all validators of the settings in one breath.
+HINT = gettext_lazy(
+    "At least 15 characters; a few words in a row are easy to remember. Not your name or address, "
+    "and none of the passwords that everybody tries first."
+)
 
 
 class LengthValidator:

@@ -2,9 +2,23 @@
 
 from django.urls import path
 
-from intake.views import gallery, home
+from intake.views import gallery, home, myself, people
 
 urlpatterns = [
     path("", home.home, name="home"),
     path("gallery/", gallery.gallery, name="gallery"),
+    path("profile/", myself.profile, name="profile"),
+    path("invitation/<str:token>/", myself.invitation, name="invitation"),
+    path("people/", people.listing, name="people"),
+    path("people/invite/", people.invite, name="invite"),
+    path("people/invitations/<int:pk>/revoke/", people.revoke, name="invitation_revoke"),
+    path("people/<int:pk>/", people.person, name="person"),
+    path("people/<int:pk>/role/", people.person_role, name="person_role"),
+    path("people/<int:pk>/groups/", people.person_group, name="person_group"),
+    path("people/<int:pk>/off/", people.person_off, name="person_off"),
+    path("people/<int:pk>/on/", people.person_on, name="person_on"),
+    path("people/groups/new/", people.group_new, name="group_new"),
+    path("people/groups/<int:pk>/", people.group, name="group"),
+    path("people/groups/<int:group_pk>/add/", people.membership, {"verb": "add"}, name="group_add"),
+    path("people/groups/<int:group_pk>/remove/", people.membership, {"verb": "remove"}, name="group_remove"),
 ]

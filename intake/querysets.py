@@ -32,6 +32,12 @@ class GroupQuerySet(models.QuerySet):
         return self if user.is_staff else self.filter(membership__user=user)
 
 
+class InvitationQuerySet(models.QuerySet):
+    def open_at(self, now: datetime) -> Self:
+        """Invitations whose link still works at ``now``."""
+        return self.filter(accepted_at=None, revoked_at=None, expires_at__gte=now)
+
+
 class ConsignmentQuerySet(models.QuerySet):
     def visible_to(self, user: User) -> Self:
         """Consignments ``user`` may know of. Reception does not see drafts."""

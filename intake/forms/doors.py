@@ -6,10 +6,10 @@ from allauth.account import forms as account
 from allauth.mfa.base import forms as second_factor
 from allauth.mfa.totp import forms as app_codes
 from django import forms
-from django.contrib.auth.password_validation import password_validators_help_texts
 from django.utils.translation import gettext_lazy as _
 
 from intake.forms.plain import PlainMessages
+from intake.passwords import HINT
 
 
 class Door(PlainMessages):
@@ -39,10 +39,7 @@ CODE_HINT = _("Six digits from your app, or one of your recovery codes.")
 
 class NewPassword(Door):
     labels = NEW_PASSWORD
-
-    def __init__(self, *args: object, **kwargs: object) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["password1"].help_text = " ".join(password_validators_help_texts())
+    hints = {"password1": HINT}
 
 
 class SignInForm(Door, account.LoginForm):

@@ -5,6 +5,8 @@ from __future__ import annotations
 from django import forms
 from django.utils.translation import gettext as _
 
+from intake.errors import Refused
+
 
 def _named(field: forms.Field) -> str:
     """The field's label as it stands inside a sentence; pH, EC and the like keep their case."""
@@ -58,6 +60,14 @@ class PlainMessages:
                 if own == said.get(code) or own == getattr(field, "plain", {}).get(code):
                     field.error_messages[code] = sentence
             field.plain = _messages(field)
+
+    def take(self, refusal: Refused) -> None:
+        """Show what an action refused, beside the fields it names, else over the form."""
+        problems = getattr(refusal, "problems", {})
+        for name, sentence in problems.items():
+            self.add_error(name if name in self.fields else None, sentence)
+        if not problems:
+            self.add_error(None, refusal.sentence)
 
 
 class PlainForm(PlainMessages, forms.Form):

@@ -9,7 +9,7 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from intake.choices import Role
-from intake.querysets import GroupQuerySet
+from intake.querysets import GroupQuerySet, InvitationQuerySet
 
 SYSTEM_EMAIL = "system@labqueue.invalid"
 
@@ -121,6 +121,8 @@ class Invitation(models.Model):
     expires_at = models.DateTimeField()
     accepted_at = models.DateTimeField(null=True, blank=True)
     revoked_at = models.DateTimeField(null=True, blank=True)
+
+    objects: ClassVar[InvitationQuerySet] = InvitationQuerySet.as_manager()
 
     def __str__(self) -> str:
         return f"{self.email} as {self.get_role_display()}"

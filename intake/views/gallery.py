@@ -9,7 +9,6 @@ from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 from django_tables2 import Column, RequestConfig, Table
 
 from intake.forms.plain import PlainForm
@@ -110,7 +109,7 @@ def example_clocks(now: datetime) -> list[dict[str, object]]:
 def gallery(request: HttpRequest) -> HttpResponse:
     """``/gallery/``: for the laboratory's people."""
     require(request.user, "reception.see")
-    now = timezone.now()
+    now = request.at
     wrong = ExampleForm({"wrong-amount": "-5 uS", "wrong-choice": "acid"}, prefix="wrong")
     wrong.is_valid()
     rows = [{"bottle": f"B{place:03}", "line": "anion", "volume": 50 + place} for place in range(12)]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils import timezone
 
 from intake.choices import Role
 from intake.navigation import address_of
@@ -22,4 +21,4 @@ def home(request: HttpRequest) -> HttpResponse:
     first = address_of(FIRST_PAGES.get(request.user.role, ""))
     if first:
         return redirect(first)
-    return render(request, "intake/home.html", {"at": timezone.now()})
+    return render(request, "intake/home.html", {"at": request.at})

@@ -1,0 +1,213 @@
+"""People and groups: who belongs where, in which role, and who may sign in."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import IntegrityError, transaction
+
+from intake import people_mails, record
+from intake.actions.invitations import INVITED_ROLES
+from intake.actions.steps import claim
+from intake.choices import Role
+from intake.errors import EntryProblem, MoveNotAllowed, NotPermitted
+from intake.models import Group, Membership, User
+from intake.permissions import require
+from intake.zones import zone_choices
+
+FASTER = "Somebody changed this in the meantime. Load the page anew to see it."
+
+
+def _check_group(name: str, zone: str, group: Group | None = None) -> None:
+    problems = {}
+    if not name:
+        problems["name"] = "Write the name of the group."
+    elif Group.objects.filter(name__iexact=name).exclude(pk=group.pk if group else None).exists():
+        problems["name"] = f"There is a group called {name} already."
+    if zone not in dict(zone_choices()):
+        problems["zone"] = "Choose the time zone from the list."
+    if problems:
+        raise EntryProblem("The group was not saved.", problems)
+
+
+def make_group(*, by: User, at: datetime, name: str, zone: str) -> Group:
+    """Make a group that may send samples."""
+    require(by, "people.manage")
+    name = name.strip()
+    _check_group(name, zone)
+    try:
+        with transaction.atomic():
+            group = Group.objects.create(name=name, zone=zone)
+            record.write(by=by, at=at, verb="group.make", subject=name, after={"name": name, "zone": zone})
+    except IntegrityError:
+        raise EntryProblem(
+            "The group was not saved.", {"name": f"There is a group called {name} already."}
+        ) from None
+    return group
+
+
+def rename_group(*, group: Group, by: User, at: datetime, name: str, zone: str) -> None:
+    """Give ``group`` another name or usual time zone."""
+    require(by, "people.manage")
+    name = name.strip()
+    _check_group(name, zone, group)
+    before, after = record.differences({"name": group.name, "zone": group.zone}, {"name": name, "zone": zone})
+    if not after:
+        return
+    with transaction.atomic():
+        claim(Group.objects.filter(pk=group.pk, name=group.name, zone=group.zone), FASTER, **after)
+        record.write(by=by, at=at, verb="group.rename", subject=name, before=before, after=after)
+    group.name, group.zone = name, zone
+
+
+def add_to_group(*, person: User, group: Group, by: User, at: datetime) -> None:
+    """Let ``person`` send samples for ``group``."""
+    require(by, "people.manage")
+    if person.role == Role.SYSTEM:
+        raise MoveNotAllowed("The system itself belongs to no group.")
+    try:
+        with transaction.atomic():
+            Membership.objects.create(user=person, group=group)
+            record.write(by=by, at=at, verb="group.add", subject=person.email, after={"group": group.name})
+            people_mails.tell(
+                person,
+                by=by,
+                subject=f"you belong to {group.name}",
+                sentence=f"You can now register and send samples for {group.name}.",
+            )
+    except IntegrityError:
+        raise MoveNotAllowed(f"{person} belongs to {group} already.") from None
+
+
+def remove_from_group(*, person: User, group: Group, by: User, at: datetime) -> None:
+    """End that ``person`` sends samples for ``group`` and sees its consignments."""
+    require(by, "people.manage")
+    with transaction.atomic():
+        gone, _ = Membership.objects.filter(user=person, group=group).delete()
+        if not gone:
+            raise MoveNotAllowed(f"{person} does not belong to {group}.")
+        record.write(by=by, at=at, verb="group.remove", subject=person.email, before={"group": group.name})
+        people_mails.tell(
+            person,
+            by=by,
+            subject=f"you no longer belong to {group.name}",
+            sentence=f"You can no longer see or send samples of {group.name}.",
+        )
+
+
+def _keep_a_manager(person: User) -> None:
+    """Refuse to lose the last lab manager: nobody could invite another."""
+    others = User.objects.select_for_update().filter(role=Role.MANAGER, is_active=True).exclude(pk=person.pk)
+    if person.is_manager and person.is_active and not list(others):
+        raise MoveNotAllowed(f"{person} is the only lab manager. Make somebody else lab manager first.")
+
+
+def _not_oneself(person: User, by: User, what: str) -> None:
+    if person.pk == by.pk:
+        raise MoveNotAllowed(f"You cannot {what} yourself. Ask another lab manager to do it.")
+    if person.role == Role.SYSTEM:
+        raise MoveNotAllowed("The system itself is not a person.")
+
+
+def switch_off_person(*, person: User, by: User, at: datetime, reason: str = "") -> None:
+    """Let ``person`` sign in no longer; their sessions end at once, what they did stays."""
+    require(by, "people.manage")
+    _not_oneself(person, by, "switch off")
+    with transaction.atomic():
+        _keep_a_manager(person)
+        claim(User.objects.filter(pk=person.pk, is_active=True), FASTER, is_active=False)
+        record.write(
+            by=by,
+            at=at,
+            verb="person.switch_off",
+            subject=person.email,
+            before={"is_active": True},
+            after={"is_active": False},
+            reason=reason,
+        )
+        people_mails.tell(
+            person,
+            by=by,
+            subject="your account is switched off",
+            sentence="You can no longer sign in to labqueue. What you registered is kept.",
+        )
+    person.is_active = False
+
+
+def switch_on_person(*, person: User, by: User, at: datetime) -> None:
+    """Let ``person`` sign in again."""
+    require(by, "people.manage")
+    _not_oneself(person, by, "switch on")
+    with transaction.atomic():
+        claim(User.objects.filter(pk=person.pk, is_active=False), FASTER, is_active=True)
+        record.write(
+            by=by,
+            at=at,
+            verb="person.switch_on",
+            subject=person.email,
+            before={"is_active": False},
+            after={"is_active": True},
+        )
+        people_mails.tell(
+            person,
+            by=by,
+            subject="your account is switched on",
+            sentence="You can sign in to labqueue again, with the password you had.",
+        )
+    person.is_active = True
+
+
+def change_role(*, person: User, role: str, by: User, at: datetime) -> None:
+    """Make ``person`` a submitter, reception or lab manager."""
+    require(by, "people.manage")
+    _not_oneself(person, by, "change the role of")
+    if role not in INVITED_ROLES:
+        raise EntryProblem(
+            "The role was not changed.", {"role": "Choose submitter, reception or lab manager."}
+        )
+    if role == person.role:
+        return
+    former = person.role
+    with transaction.atomic():
+        _keep_a_manager(person)
+        claim(User.objects.filter(pk=person.pk, role=former), FASTER, role=role)
+        record.write(
+            by=by,
+            at=at,
+            verb="person.change_role",
+            subject=person.email,
+            before={"role": former},
+            after={"role": role},
+        )
+        people_mails.tell(
+            person,
+            by=by,
+            subject="your role changed",
+            sentence=f"In labqueue you are now: {Role(role).label}.",
+        )
+    person.role = role
+
+
+def change_profile(*, person: User, by: User, at: datetime, name: str, zone: str) -> None:
+    """Change one's own name and time zone."""
+    if person.pk != by.pk or not by.is_active:
+        raise NotPermitted("People change their own name and time zone.")
+    name = name.strip()
+    problems = {}
+    if not name:
+        problems["name"] = "Write your name as the laboratory should see it."
+    if zone not in dict(zone_choices()):
+        problems["zone"] = "Choose your time zone from the list."
+    if problems:
+        raise EntryProblem("Your profile was not saved.", problems)
+    before, after = record.differences(
+        {"name": person.name, "zone": person.zone}, {"name": name, "zone": zone}
+    )
+    if not after:
+        return
+    with transaction.atomic():
+        claim(User.objects.filter(pk=person.pk, name=person.name, zone=person.zone), FASTER, **after)
+        record.write(
+            by=by, at=at, verb="person.change_profile", subject=person.email, before=before, after=after
+        )
+    person.name, person.zone = name, zone

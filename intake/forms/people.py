@@ -1,0 +1,103 @@
+"""What is asked about people and groups. Whether an answer will do, the actions say."""
+
+from __future__ import annotations
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from intake.actions.invitations import INVITED_ROLES
+from intake.choices import Role
+from intake.forms.plain import PlainForm
+from intake.models import Group, User
+from intake.passwords import HINT
+from intake.zones import zone_choices
+
+ROLES = [(role.value, role.label) for role in INVITED_ROLES]
+
+
+def zone_field(label: object, hint: object = "") -> forms.ChoiceField:
+    return forms.ChoiceField(label=label, choices=zone_choices, help_text=hint)
+
+
+class InviteForm(PlainForm):
+    email = forms.EmailField(
+        label=_("Mail address"), widget=forms.EmailInput(attrs={"autocomplete": "off"}), max_length=254
+    )
+    role = forms.ChoiceField(label=_("Role"), choices=ROLES, widget=forms.RadioSelect, initial=Role.SUBMITTER)
+    group = forms.ModelChoiceField(
+        label=_("Group"),
+        queryset=Group.objects.none(),
+        required=False,
+        empty_label=_("no group"),
+        help_text=_("A submitter sends samples for one or more groups; add further ones later."),
+    )
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["group"].queryset = Group.objects.all()
+
+
+class AcceptForm(PlainForm):
+    name = forms.CharField(
+        label=_("Your name"),
+        max_length=200,
+        help_text=_("As it should stand beside what you send and do."),
+        widget=forms.TextInput(attrs={"autocomplete": "name"}),
+    )
+    password = forms.CharField(
+        label=_("Choose a password"),
+        strip=False,
+        help_text=HINT,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+    zone = zone_field(_("Your time zone"), _("Times are shown to you in this zone, with its name."))
+
+
+class ProfileForm(PlainForm):
+    name = forms.CharField(
+        label=_("Your name"), max_length=200, widget=forms.TextInput(attrs={"autocomplete": "name"})
+    )
+    zone = zone_field(_("Your time zone"))
+
+
+class GroupForm(PlainForm):
+    name = forms.CharField(label=_("Name of the group"), max_length=200)
+    zone = zone_field(_("Usual time zone of its sampling"), _("A consignment may have another."))
+
+
+class RoleForm(PlainForm):
+    role = forms.ChoiceField(label=_("Role"), choices=ROLES)
+
+
+class MemberForm(PlainForm):
+    """Somebody to add to ``group``."""
+
+    person = forms.ModelChoiceField(label=_("Person"), queryset=User.objects.none(), empty_label=None)
+
+    def __init__(self, *args: object, group: Group, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["person"].queryset = (
+            User.objects.filter(is_active=True)
+            .exclude(role=Role.SYSTEM)
+            .exclude(groups=group)
+            .order_by("name", "pk")
+        )
+
+
+class GroupChoiceForm(PlainForm):
+    """A group to add ``person`` to."""
+
+    group = forms.ModelChoiceField(label=_("Group"), queryset=Group.objects.none(), empty_label=None)
+
+    def __init__(self, *args: object, person: User, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["group"].queryset = Group.objects.exclude(members=person)
+
+
+class SwitchOffForm(PlainForm):
+    reason = forms.CharField(
+        label=_("Reason"),
+        required=False,
+        max_length=500,
+        help_text=_("For the record, such as: left the group in June."),
+    )
