@@ -28,7 +28,7 @@ class LengthValidator:
         least = WITH_SECOND_FACTOR if guarded else ALONE
         if len(password) < least:
             raise ValidationError(
-                _("This password has %(length)s characters; use at least %(least)s. A few words in a row do.")
+                _("This password is too short: %(length)s characters, of at least %(least)s. A few words do.")
                 % {"length": len(password), "least": least},
                 code="password_too_short",
             )
