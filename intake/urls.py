@@ -5,4 +5,5 @@ from django.urls import URLPattern, URLResolver, include, path
 app_name = "intake"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("intake.people_urls")),
+    path("", include("intake.rulebook_urls")),
 ]

@@ -1,26 +1,35 @@
-"""Taking shipped rulebooks into the database."""
+"""Taking shipped rulebooks in, and making the next version of one.
+
+A version is worked on as a draft, row by row; publishing it fixes it for good.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 
 from django.db import transaction
 
 from intake import record
-from intake.errors import EntryProblem
+from intake.actions.steps import claim
+from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import RulebookVersion, User
 from intake.permissions import require
+from intake.rules.book import Rulebook
 from intake.rules.book_data import book_digest, book_from_data
+from intake.rules.comparing import SETTINGS
+from intake.rules.plain import PlainDataError
+
+Data = dict[str, object]
 
 
 @transaction.atomic
 def take_rulebooks(
-    books: Iterable[dict[str, object]], *, by: User, at: datetime, default: str = "house"
+    books: Iterable[Data], *, by: User, at: datetime, default: str = "house"
 ) -> list[RulebookVersion]:
-    """Store each plain rulebook that is not stored yet; returns the ones that are new.
+    """Store each plain rulebook that is not stored yet, as published; returns the new ones.
 
-    A version already stored with other content is refused: a used version never changes.
+    A version already stored with other content is refused: a version never changes.
     """
     require(by, "rulebook.manage")
     new = []
@@ -48,7 +57,230 @@ def take_rulebooks(
             default=first and book.code == default,
             created_at=at,
             created_by=by,
+            published_at=at,
         )
         record.write(by=by, at=at, verb="rulebook.take", subject=row, after={"digest": digest})
         new.append(row)
     return new
+
+
+def _data_of(version: RulebookVersion) -> Data:
+    return dict(version.data)
+
+
+def _read(data: Data) -> Rulebook:
+    """The book that ``data`` describes; faults become an ``EntryProblem`` at their fields."""
+    try:
+        return book_from_data(data)
+    except PlainDataError as fault:
+        problems = {problem.field: problem.message for problem in fault.problems}
+        raise EntryProblem(str(fault.problems[0]), problems) from fault
+
+
+@transaction.atomic
+def start_version(
+    base: RulebookVersion, *, by: User, at: datetime, code: str = "", title: str = ""
+) -> RulebookVersion:
+    """A draft copied from ``base``: its next version, or with ``code`` and ``title`` a new book.
+
+    One draft of a book at a time; a second start is refused and names the first.
+    """
+    require(by, "rulebook.manage")
+    code = code.strip() or base.code
+    if code != base.code and RulebookVersion.objects.filter(code=code).exists():
+        raise EntryProblem(
+            f"There is a rulebook with the code {code} already.", {"code": "Choose another code."}
+        )
+    versions = RulebookVersion.objects.filter(code=code)
+    draft = versions.filter(published_at__isnull=True).first()
+    if draft is not None:
+        raise MoveNotAllowed(f"{draft} is being worked on already. Finish or discard it first.")
+    last = versions.order_by("-version").values_list("version", flat=True).first() or 0
+    data = _data_of(base) | {"code": code, "version": last + 1, "title": title.strip() or base.title}
+    book = _read(data)
+    draft = RulebookVersion.objects.create(
+        code=code,
+        version=book.version,
+        title=book.title,
+        about=book.about,
+        data=data,
+        digest=book_digest(book),
+        dated=at.date(),
+        offered=False,
+        created_by=by,
+        made_from=base,
+    )
+    record.write(by=by, at=at, verb="rulebook.start", subject=draft, after={"made from": str(base)})
+    return draft
+
+
+def _require_draft(version: RulebookVersion) -> None:
+    if version.published_at is not None:
+        raise MoveNotAllowed(f"{version} is published and never changes. Make the next version instead.")
+
+
+def _store(
+    draft: RulebookVersion,
+    data: Data,
+    *,
+    by: User,
+    at: datetime,
+    before: Mapping[str, object],
+    after: Mapping[str, object],
+    reason: str,
+) -> RulebookVersion:
+    """Put new data into a draft if nobody was faster. A reason is due for every change."""
+    require(by, "rulebook.manage")
+    _require_draft(draft)
+    if not reason.strip():
+        raise EntryProblem("Say why the row changes.", {"reason": "Say why; it stays with the version."})
+    book = _read(data)
+    digest = book_digest(book)
+    claim(
+        RulebookVersion.objects.filter(pk=draft.pk, digest=draft.digest, published_at__isnull=True),
+        f"Somebody else changed {draft} a moment ago. Look at it again, then make your change.",
+        data=data,
+        digest=digest,
+        title=book.title,
+        about=book.about,
+    )
+    draft.refresh_from_db()
+    record.write(
+        by=by, at=at, verb="rulebook.change", subject=draft, before=before, after=after, reason=reason.strip()
+    )
+    return draft
+
+
+def _rows(data: Data) -> list[Data]:
+    return [dict(row) for row in data["rows"]]
+
+
+@transaction.atomic
+def change_row(draft: RulebookVersion, row: Data, *, by: User, at: datetime, reason: str) -> RulebookVersion:
+    """Replace the row of that number in a draft, or add it where no row has the number."""
+    data = _data_of(draft)
+    rows = {int(old["number"]): old for old in _rows(data)}
+    was = rows.get(int(row["number"]), {})
+    rows[int(row["number"])] = row
+    data["rows"] = [rows[number] for number in sorted(rows)]
+    return _store(draft, data, by=by, at=at, before={"row": was}, after={"row": row}, reason=reason)
+
+
+@transaction.atomic
+def remove_row(
+    draft: RulebookVersion, number: int, *, by: User, at: datetime, reason: str
+) -> RulebookVersion:
+    """Take a row out of a draft. Its number is not given to another row of the same version."""
+    data = _data_of(draft)
+    left = [row for row in _rows(data) if row["number"] != number]
+    gone = [row for row in _rows(data) if row["number"] == number]
+    if not gone:
+        raise EntryProblem(f"{draft} has no row {number}.")
+    data["rows"] = left
+    return _store(draft, data, by=by, at=at, before={"row": gone[0]}, after={"row": None}, reason=reason)
+
+
+@transaction.atomic
+def change_settings(
+    draft: RulebookVersion, changes: Mapping[str, object], *, by: User, at: datetime, reason: str
+) -> RulebookVersion:
+    """Change settings, title or the text about a draft."""
+    unknown = set(changes) - {*SETTINGS, "title", "about"}
+    if unknown:
+        raise ValueError(f"not settings of a rulebook: {sorted(unknown)}")
+    data = _data_of(draft)
+    was, becomes = record.differences({name: data.get(name) for name in changes}, changes)
+    return _store(draft, data | becomes, by=by, at=at, before=was, after=becomes, reason=reason)
+
+
+@transaction.atomic
+def publish_version(
+    draft: RulebookVersion, *, by: User, at: datetime, dated: date, reason: str, offered: bool = True
+) -> RulebookVersion:
+    """Fix a draft for good, dated and with the reason for the version."""
+    require(by, "rulebook.manage")
+    _require_draft(draft)
+    if not reason.strip():
+        raise EntryProblem("Say why there is a new version.", {"reason": "Say why there is a new version."})
+    data = _data_of(draft) | {"dated": dated.isoformat()}
+    book = _read(data)
+    if offered and not any(row.limit is not None for row in book.rows):
+        raise EntryProblem(
+            "No row has a limit yet, so the rulebook cannot be offered.",
+            {"offered": "Set at least one limit, or publish it without offering it."},
+        )
+    claim(
+        RulebookVersion.objects.filter(pk=draft.pk, digest=draft.digest, published_at__isnull=True),
+        f"Somebody else changed {draft} a moment ago. Look at it again before you publish it.",
+        data=data,
+        digest=book_digest(book),
+        dated=dated,
+        reason=reason.strip(),
+        offered=offered,
+        published_at=at,
+    )
+    draft.refresh_from_db()
+    record.write(
+        by=by,
+        at=at,
+        verb="rulebook.publish",
+        subject=draft,
+        after={"dated": dated, "digest": draft.digest, "offered": offered},
+        reason=reason.strip(),
+    )
+    return draft
+
+
+@transaction.atomic
+def discard_draft(draft: RulebookVersion, *, by: User, at: datetime) -> None:
+    """Give up a draft that was never published; the record keeps that it existed."""
+    require(by, "rulebook.manage")
+    _require_draft(draft)
+    record.write(by=by, at=at, verb="rulebook.discard", subject=draft, before={"data": draft.data})
+    RulebookVersion.objects.filter(pk=draft.pk, published_at__isnull=True).delete()
+
+
+@transaction.atomic
+def offer_version(version: RulebookVersion, *, by: User, at: datetime, offered: bool) -> RulebookVersion:
+    """Offer a published version for new consignments, or stop offering it."""
+    require(by, "rulebook.manage")
+    if version.published_at is None:
+        raise MoveNotAllowed(f"{version} is a draft. Publish it first.")
+    if version.default and not offered:
+        raise MoveNotAllowed(f"{version} is the default. Make another version the default first.")
+    claim(
+        RulebookVersion.objects.filter(pk=version.pk, offered=version.offered),
+        f"Somebody else changed {version} a moment ago.",
+        offered=offered,
+    )
+    record.write(
+        by=by,
+        at=at,
+        verb="rulebook.offer",
+        subject=version,
+        before={"offered": version.offered},
+        after={"offered": offered},
+    )
+    version.offered = offered
+    return version
+
+
+@transaction.atomic
+def make_default(version: RulebookVersion, *, by: User, at: datetime) -> RulebookVersion:
+    """Make a published version the one that new consignments start with; it is offered too."""
+    require(by, "rulebook.manage")
+    if version.published_at is None:
+        raise MoveNotAllowed(f"{version} is a draft. Publish it first.")
+    former = RulebookVersion.objects.filter(default=True).first()
+    RulebookVersion.objects.filter(default=True).update(default=False)
+    RulebookVersion.objects.filter(pk=version.pk).update(default=True, offered=True)
+    version.refresh_from_db()
+    record.write(
+        by=by,
+        at=at,
+        verb="rulebook.default",
+        subject=version,
+        before={"default": str(former) if former else None},
+        after={"default": str(version)},
+    )
+    return version
