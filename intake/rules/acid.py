@@ -46,7 +46,12 @@ _SOURCE = "Davies equation and second step of sulfuric acid, compared with PHREE
 
 @dataclass(slots=True)
 class _Case:
-    """One bottle with a usable volume, what it was given and what it should have."""
+    """One bottle for cations with a usable volume, and what it should have.
+
+    ``wanted`` is the pH the book wants it below; ``limit`` the same, or the house's own where
+    the book wants none. ``poured`` says the dose and what it went into, ``acid`` the strength
+    of the book's acid.
+    """
 
     key: str
     book: Rulebook
@@ -54,21 +59,9 @@ class _Case:
     dose: Dose | None
     water: Water
     wanted: float | None
-
-    @property
-    def limit(self) -> float:
-        """The pH to stay below: what the book wants, else the house's own."""
-        return ACCEPTABLE_PH if self.wanted is None else self.wanted
-
-    @property
-    def poured(self) -> str:
-        """The dose and the volume it went into, for a sentence."""
-        return "" if self.dose is None else f"{_say_dose(self.dose)} in {say_number(self.volume)} mL"
-
-    @property
-    def acid(self) -> str:
-        """The strength of the book's acid, for a sentence."""
-        return f"{say_number(self.book.acid_dose_mol_l)} mol/L"
+    limit: float
+    poured: str
+    acid: str
 
 
 def wanted_ph(bottle: BottleFacts, book: Rulebook) -> float | None:
@@ -109,14 +102,23 @@ def assess(
         if dose is None or bottle.acid_kind is not AcidKind.NITRIC:
             return (), ()
         return (), (_nitrate_advice(bottle.key, volume, dose),)
-    case = _Case(bottle.key, book, volume, dose, water or water_of(sample), wanted_ph(bottle, book))
+    wanted = wanted_ph(bottle, book)
+    case = _Case(
+        bottle.key,
+        book,
+        volume,
+        dose,
+        water or water_of(sample),
+        wanted,
+        ACCEPTABLE_PH if wanted is None else wanted,
+        "" if dose is None else f"{_say_dose(dose)} in {say_number(volume)} mL",
+        f"{say_number(book.acid_dose_mol_l)} mol/L",
+    )
     strip = strip_ph(bottle)[1]
     found: list[Finding] = []
     advice: list[Advice] = []
     if dose is not None:
-        reached = None if strip is not None else reach(case.water, volume, dose)
-        found.extend(_dose_findings(case, reached))
-        advice.extend(_dose_advice(case, dose, reached))
+        _judge_dose(case, dose, strip, found, advice)
     elif _acid_is_asked(bottle, book) and not _acid_is_stated(bottle):
         advice.append(_missing_dose_advice(case))
     if strip is not None and strip >= case.limit and (dose is not None or _acid_is_asked(bottle, book)):
@@ -124,18 +126,26 @@ def assess(
     return tuple(found), tuple(advice)
 
 
-def _dose_findings(case: _Case, reached: Reach | None) -> Iterator[Finding]:
-    if reached is not None:
-        said = _reached_finding(case, reached)
-        if said is not None:
-            yield said
+def _judge_dose(
+    case: _Case, dose: Dose, strip: float | None, found: list[Finding], advice: list[Advice]
+) -> None:
+    """What a stated dose does; the pH it reaches only where no strip has shown it."""
+    advice.append(_factor_advice(case, dose))
+    if strip is None:
+        reached = reach(case.water, case.volume, dose)
+        finding = _reached_finding(case, reached)
+        if finding is not None:
+            found.append(finding)
+        advice.append(_expected_advice(case, reached))
     alkalinity = case.water.most_alkalinity
     if case.water.known and alkalinity > GAS_ABOVE_MEQ_L:
-        yield GAS.finding(
-            f"With an alkalinity of {say_number(alkalinity)} meq/L acid can free up to "
-            f"{gas_ml(case.volume, alkalinity):.0f} mL of carbon dioxide in {say_number(case.volume)} mL.",
-            "alkalinity_meq_l",
-            bottle=case.key,
+        found.append(
+            GAS.finding(
+                f"With an alkalinity of {say_number(alkalinity)} meq/L acid can free up to "
+                f"{gas_ml(case.volume, alkalinity):.0f} mL of carbon dioxide in this bottle.",
+                "alkalinity_meq_l",
+                bottle=case.key,
+            )
         )
 
 
@@ -182,41 +192,38 @@ def _would_take(case: _Case) -> str:
     return f" pH {say_number(case.limit)} takes up to {say_number(need, 2)} mL of {case.acid} in all."
 
 
-def _dose_advice(case: _Case, dose: Dose, reached: Reach | None) -> Iterator[Advice]:
+def _factor_advice(case: _Case, dose: Dose) -> Advice:
     factor = volume_factor(case.volume, dose.ml)
-    yield Advice(
+    return Advice(
         "acid.volume_factor",
         case.key,
-        f"Multiply every cation result by {factor:.3f}: {say_number(dose.ml)} mL of acid went into "
-        f"{say_number(case.volume)} mL of sample.",
+        f"Multiply every cation result by {factor:.3f}: {case.poured} of sample.",
         "(V + v) / V",
         (("volume_factor", factor),),
     )
-    if reached is not None:
-        yield _expected_advice(case, reached)
 
 
 def _expected_advice(case: _Case, reached: Reach) -> Advice:
     lowest, highest = reached.lowest_ph, reached.highest_ph
-    figures = [("expected_ph_lowest", lowest), ("expected_ph_highest", highest)]
+    figures = []
     if lowest is None:
         expected = "the alkalinity uses the dose up"
     elif highest is None:
         expected = f"expect pH {lowest:.2f} or more, the alkalinity may use the dose up"
-    elif highest - lowest < 0.01:
-        expected = f"expect pH {lowest:.2f}"
+        figures = [("expected_ph_lowest", lowest)]
     else:
-        expected = f"expect pH {lowest:.2f} to {highest:.2f}"
+        figures = [("expected_ph_lowest", lowest), ("expected_ph_highest", highest)]
+        span = "" if highest - lowest < 0.01 else f" to {highest:.2f}"
+        expected = f"expect pH {lowest:.2f}{span}"
     if highest is None or highest > METALS_PH:
         need = need_ml(case.water, case.volume, METALS_PH, case.book.acid_dose_mol_l)
-        figures.append(("dose_ml_for_ph_2", need))
         if need is not None:
+            figures.append(("dose_ml_for_ph_2", need))
             expected += (
                 "; rulebooks for metals that want less than pH 2 would ask for up to "
                 f"{say_number(need, 2)} mL of {case.acid}"
             )
-    known = tuple((name, value) for name, value in figures if value is not None)
-    return Advice("acid.expected_ph", case.key, f"{case.poured}: {expected}.", _SOURCE, known)
+    return Advice("acid.expected_ph", case.key, f"{case.poured}: {expected}.", _SOURCE, tuple(figures))
 
 
 def _missing_dose_advice(case: _Case) -> Advice:

@@ -58,35 +58,50 @@ _PH_TOLERANCE = 0.2
 
 #: pK at 25 °C of the acids whose uncharged form EC cannot see, textbook values, from memory.
 _PK_OF_ACID = {"fluoride": 3.17, "nitrite": 3.3, "phosphate": 2.15}
-_PK_HYDROGEN_SULFATE = 1.988
 _PK_AMMONIUM = 9.25
+_HYDROGEN_SULFATE: float = 10.0**1.988
 
 #: Above this pH the bound for ammonium is of no use.
 AMMONIUM_USEFUL_TO_PH = 10.0
 
-#: Without a pH the uncharged share is counted at the far ends of ordinary waters.
-_ASSUMED_PH_ACIDS, _ASSUMED_PH_AMMONIUM = 5.0, 9.0
+#: Without a pH the uncharged share is counted at the far ends of ordinary waters, pH 5 and 9,
+#: as activities of the hydrogen ion with the tolerance on top.
+_ASSUMED_HIGH: float = 10.0 ** (_PH_TOLERANCE - 5.0)
+_ASSUMED_LOW: float = 10.0 ** (-_PH_TOLERANCE - 9.0)
+_TOLERANCE_BOTH_WAYS: float = 10.0 ** (-2.0 * _PH_TOLERANCE)
 
 _LOG_NODES = tuple(log(node) for node in SAFE_NODES)
 _LOG_STEPS = tuple(after - before for before, after in pairwise(_LOG_NODES))
 
 
 @dataclass(frozen=True, slots=True)
-class _Bound:
-    """What the bound of one ion needs, worked out once."""
+class Bound:
+    """What the bound of one ion needs, worked out once.
 
+    ``molecule`` times the hydrogen ion activity is uncharged over charged of a weak acid;
+    ``base`` over it the same of ammonium; ``paired`` marks the two charges of sulfate.
+    """
+
+    ion: str
     safe: tuple[float, ...]
     anion: bool
     equivalent_mass: float
+    molecule: float
+    base: float
+    paired: bool
 
 
-def _bound(ion: str, safe: tuple[float, ...]) -> _Bound:
+def _bound(ion: str, safe: tuple[float, ...]) -> Bound:
     # EC sees phosphate as H2PO4-, one charge; its mass is stated as PO4.
     mass = SPECIES[ion].molar_mass if ion == "phosphate" else SPECIES[ion].equivalent_mass
-    return _Bound(safe, SPECIES[ion].charge < 0, mass)
+    molecule: float = 10.0 ** _PK_OF_ACID[ion] if ion in _PK_OF_ACID else 0.0
+    base: float = 10.0**-_PK_AMMONIUM if ion == "ammonium" else 0.0
+    return Bound(ion, safe, SPECIES[ion].charge < 0, mass, molecule, base, ion == "sulfate")
 
 
-_BOUNDS: dict[str, _Bound] = {ion: _bound(ion, safe) for ion, safe in SAFE_CONDUCTIVITY.items()}
+BOUNDS: Mapping[str, Bound] = MappingProxyType(
+    {ion: _bound(ion, safe) for ion, safe in SAFE_CONDUCTIVITY.items()}
+)
 
 
 def load_meq_l(ec25: float, ph: float | None) -> float:
@@ -108,7 +123,9 @@ def load_meq_l(ec25: float, ph: float | None) -> float:
 
 def safe_conductivity(ion: str, ec25: float) -> float:
     """Smallest conductivity per meq/L of this ion at EC25; ``ValueError`` if none is held."""
-    return _interpolate(_held(ion).safe, *_place(ec25))
+    safe = _held(ion).safe
+    segment, share = _place(ec25)
+    return safe[segment] + (safe[segment + 1] - safe[segment]) * share
 
 
 def worst_meq_l(ion: str, ec25: float, ph: float | None) -> float:
@@ -116,53 +133,56 @@ def worst_meq_l(ion: str, ec25: float, ph: float | None) -> float:
 
     For ammonium of no use above pH 10. ``ValueError`` for an ion without a held bound.
     """
-    return Bounds(ec25, ph).meq_l(ion)
+    return Worst(ec25, ph).meq_l(_held(ion))
 
 
 def worst_mg_l(ion: str, ec25: float, ph: float | None) -> float:
     """The same in mg/L; phosphate as PO4. ``ValueError`` for an ion without a held bound."""
-    return Bounds(ec25, ph).mg_l(ion)
+    held = _held(ion)
+    return Worst(ec25, ph).meq_l(held) * held.equivalent_mass
 
 
-def has_bound(ion: str) -> bool:
-    """Whether a worst case is held for this ion."""
-    return ion in _BOUNDS
-
-
-class Bounds:
+class Worst:
     """The worst cases of one water: what its ions share is worked out once.
 
     ``ec25`` in µS/cm must be a finite number above zero; ``ph`` may be unknown.
     """
 
-    __slots__ = ("_anion_rest", "_cation_rest", "_ph", "_segment", "_share")
+    __slots__ = ("_anion_rest", "_cation_rest", "_high", "_low", "_segment", "_share")
 
     def __init__(self, ec25: float, ph: float | None) -> None:
-        self._ph = ph
         self._segment, self._share = _place(ec25)
-        least = _ALWAYS_LEFT * ec25
         if ph is None:
             self._anion_rest = self._cation_rest = ec25
+            self._low, self._high = _ASSUMED_LOW, _ASSUMED_HIGH
             return
-        hydrogen: float = 10.0 ** (3.0 - ph - _PH_TOLERANCE)
-        hydroxide: float = 10.0 ** (ph - _PH_TOLERANCE - 11.0)
+        # Activity of the hydrogen ion, were the pH read too high, and were it read too low.
+        high: float = 10.0 ** (_PH_TOLERANCE - ph)
+        low: float = high * _TOLERANCE_BOTH_WAYS
+        hydrogen, hydroxide = 1000.0 * low, 1e-11 / high
+        least = _ALWAYS_LEFT * ec25
         self._anion_rest = max(ec25 - _ANION_ACID * hydrogen - _ANION_BASE * hydroxide, least)
         self._cation_rest = max(ec25 - _CATION_ACID * hydrogen - _CATION_BASE * hydroxide, least)
+        self._low, self._high = low, high
 
-    def meq_l(self, ion: str) -> float:
-        """The most of ``ion`` in meq/L; ``ValueError`` if no bound is held for it."""
-        bound = _held(ion)
-        rest = self._anion_rest if bound.anion else self._cation_rest
-        safe = _interpolate(bound.safe, self._segment, self._share)
-        return rest / safe * _uncharged(ion, self._ph)
+    def meq_l(self, bound: Bound) -> float:
+        """The most of an ion in meq/L: its charged share by EC, its uncharged share by pH."""
+        safe = bound.safe
+        least: float = safe[self._segment]
+        least += (safe[self._segment + 1] - least) * self._share
+        charged: float = (self._anion_rest if bound.anion else self._cation_rest) / least
+        if bound.molecule:
+            return charged * (1.0 + bound.molecule * self._high)
+        if bound.base:
+            return charged * (1.0 + bound.base / self._low)
+        if bound.paired:
+            hydrogen_sulfate = _HYDROGEN_SULFATE * self._high
+            return charged * 2.0 * (1.0 + hydrogen_sulfate) / (2.0 + hydrogen_sulfate)
+        return charged
 
-    def mg_l(self, ion: str) -> float:
-        """The most of ``ion`` in mg/L, phosphate as PO4; ``ValueError`` if no bound is held."""
-        return self.meq_l(ion) * _held(ion).equivalent_mass
 
-
-def _held(ion: str) -> _Bound:
-    bound = _BOUNDS.get(ion)
+def _held(ion: str) -> Bound:
+    bound = BOUNDS.get(ion)
     if bound is None:
         raise ValueError(f"no worst case is held for {ion!r}")
     return bound
@@ -178,24 +198,3 @@ def _place(ec25: float) -> tuple[int, float]:
     while ec25 > SAFE_NODES[segment + 1]:
         segment += 1
     return segment, (log(ec25) - _LOG_NODES[segment]) / _LOG_STEPS[segment]
-
-
-def _interpolate(safe: tuple[float, ...], segment: int, share: float) -> float:
-    low = safe[segment]
-    return low + (safe[segment + 1] - low) * share
-
-
-def _uncharged(ion: str, ph: float | None) -> float:
-    """Total over charged share: what of this ion EC cannot see, as a factor."""
-    if ion == "ammonium":
-        over: float = 10.0 ** ((_ASSUMED_PH_AMMONIUM if ph is None else ph) + _PH_TOLERANCE - _PK_AMMONIUM)
-        return 1.0 + over
-    pk = _PK_OF_ACID.get(ion)
-    low = (_ASSUMED_PH_ACIDS if ph is None else ph) - _PH_TOLERANCE
-    if pk is not None:
-        molecule: float = 10.0 ** (pk - low)
-        return 1.0 + molecule
-    if ion == "sulfate":
-        bound: float = 10.0 ** (_PK_HYDROGEN_SULFATE - low)
-        return 2.0 * (1.0 + bound) / (2.0 + bound)
-    return 1.0

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import pairwise
 from math import isfinite
 from types import MappingProxyType
 
-from intake.rules.bounds import AMMONIUM_USEFUL_TO_PH, Bounds, has_bound, load_meq_l
+from intake.rules.bounds import AMMONIUM_USEFUL_TO_PH, BOUNDS, Bound, Worst, load_meq_l
 from intake.rules.facts import Line, WaterKind
 from intake.rules.species import SPECIES
 
@@ -166,8 +167,11 @@ MATRICES: Mapping[WaterKind, Matrix] = MappingProxyType(
 )
 
 #: Ions that fill the column of a line whether anybody asked for them or not.
-_MAIN_IONS: Mapping[Line, tuple[str, ...]] = MappingProxyType(
-    {Line.ANION: ("chloride", "nitrate", "sulfate"), Line.CATION: ("sodium", "magnesium", "calcium")}
+_MAIN_IONS: Mapping[Line, frozenset[str]] = MappingProxyType(
+    {
+        Line.ANION: frozenset({"chloride", "nitrate", "sulfate"}),
+        Line.CATION: frozenset({"sodium", "magnesium", "calcium"}),
+    }
 )
 
 
@@ -181,7 +185,7 @@ class Strength:
     figures are known and not halved.
     """
 
-    most_mg_l: tuple[tuple[str, float], ...]
+    most_mg_l: list[tuple[str, float]]
     driver: str
     driver_mg_l: float
     need: float
@@ -227,16 +231,29 @@ def strength_of(
         return _of_matrix(ions, line, *declared, unit)
     if ec25 is None:
         return None
-    bounds = Bounds(ec25, ph)
-    most = tuple(
-        (ion, bounds.mg_l(ion))
-        for ion in sorted(ions)
-        if has_bound(ion) and not (ion == "ammonium" and ph is not None and ph > AMMONIUM_USEFUL_TO_PH)
-    )
+    worst = Worst(ec25, ph)
+    asked = _bounds_of(ions)
+    if ph is not None and ph > AMMONIUM_USEFUL_TO_PH:
+        asked = tuple(bound for bound in asked if bound.ion != "ammonium")
+    most = _most(worst, asked)
     driver, amount, need = _largest(most, unit)
     if not driver:
-        driver, amount, need = _largest(((ion, bounds.mg_l(ion)) for ion in _MAIN_IONS[line]), unit)
+        main = [
+            (bound.ion, worst.meq_l(bound) * bound.equivalent_mass) for bound in _bounds_of(_MAIN_IONS[line])
+        ]
+        driver, amount, need = _largest(main, unit)
     return Strength(most, driver, amount, need, ec25, load_meq_l(ec25, ph))
+
+
+def _most(worst: Worst, bounds: tuple[Bound, ...]) -> list[tuple[str, float]]:
+    """The most of each ion in mg/L."""
+    return [(bound.ion, worst.meq_l(bound) * bound.equivalent_mass) for bound in bounds]
+
+
+@lru_cache(maxsize=512)
+def _bounds_of(ions: frozenset[str]) -> tuple[Bound, ...]:
+    """The bounds of these ions by name; ions without one are left out."""
+    return tuple(BOUNDS[ion] for ion in sorted(ions) if ion in BOUNDS)
 
 
 def _of_matrix(ions: frozenset[str], line: Line, matrix: Matrix, ec25: float, unit: UnitStrength) -> Strength:
@@ -245,7 +262,7 @@ def _of_matrix(ions: frozenset[str], line: Line, matrix: Matrix, ec25: float, un
         for ion, factor in matrix.mg_l_per_us_cm.items()
         if (SPECIES[ion].charge < 0) is (line is Line.ANION)
     ]
-    most = tuple((ion, amount) for ion, amount in of_line if ion in ions)
+    most = [(ion, amount) for ion, amount in of_line if ion in ions]
     driver, amount, need = _largest(most, unit)
     if not driver:
         driver, amount, need = _largest(of_line, unit)
@@ -255,8 +272,9 @@ def _of_matrix(ions: frozenset[str], line: Line, matrix: Matrix, ec25: float, un
 def _largest(amounts: Iterable[tuple[str, float]], unit: UnitStrength) -> tuple[str, float, float]:
     """The ion that asks for the largest dilution, its concentration, and that over its top."""
     driver, most, need = "", 0.0, 0.0
+    tops = unit.tops_mg_l
     for ion, amount in amounts:
-        top = unit.tops_mg_l.get(ion)
+        top = tops.get(ion)
         if top is not None and amount > need * top:
             driver, most, need = ion, amount, amount / top
     return driver, most, need

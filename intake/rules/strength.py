@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from intake.rules.bounds import LOAD_BAND
 from intake.rules.dilution import USUAL_UNIT, Dilution, Strength, UnitStrength, strength_of
 from intake.rules.facts import BottleFacts, SampleFacts
@@ -63,7 +65,7 @@ def _say_load(strength: Strength) -> str:
 
 
 def _say_dilutions(strength: Strength, suggested: Dilution, safe: Dilution) -> str:
-    said = f"Suggested: {_say(suggested)}"
+    said = f"Suggested: {_say(suggested.by_hand, suggested.automatic)}"
     if not strength.driver:
         return f"{said}."
     most = f"{strength.driver} of {say_number(strength.driver_mg_l, 3)} mg/L"
@@ -71,13 +73,14 @@ def _say_dilutions(strength: Strength, suggested: Dilution, safe: Dilution) -> s
         return f"{said}, for {most}."
     if safe.total == suggested.total:
         return f"{said}; that covers even the worst case, {most}."
-    return f"{said}; {_say(safe)} covers even the worst case, {most}."
+    return f"{said}; {_say(safe.by_hand, safe.automatic)} covers even the worst case, {most}."
 
 
-def _say(dilution: Dilution) -> str:
-    if dilution.total == 1:
+@lru_cache(maxsize=256)
+def _say(by_hand: float, automatic: float) -> str:
+    if by_hand == automatic == 1:
         return "no dilution"
-    if dilution.by_hand == 1:
-        return f"1:{say_number(dilution.automatic)}"
-    rest = "" if dilution.automatic == 1 else f" and then 1:{say_number(dilution.automatic)} on the unit"
-    return f"dilute by hand 1:{say_number(dilution.by_hand)} first{rest}"
+    if by_hand == 1:
+        return f"1:{say_number(automatic)}"
+    rest = "" if automatic == 1 else f" and then 1:{say_number(automatic)} on the unit"
+    return f"dilute by hand 1:{say_number(by_hand)} first{rest}"

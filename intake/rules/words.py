@@ -10,17 +10,23 @@ from intake.rules.moments import local
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
+#: Below these, rounding to so many digits leaves whole numbers as they are.
+_WHOLE_BELOW = tuple(10.0**digits for digits in range(18))
+
 
 def say_number(value: float, digits: int = 4) -> str:
-    """``value`` with at most ``digits`` significant digits, no exponent and no idle zeros."""
+    """``value`` with at most ``digits`` significant digits, no exponent and no idle zeros.
+
+    Whole numbers are said to their last digit.
+    """
+    text = format(value + 0.0, f".{digits}g")
+    if abs(value) < _WHOLE_BELOW[digits] and "e" not in text:
+        return text
     if not math.isfinite(value):
         return str(value)
     if value == int(value) and abs(value) < 1e15:
         return str(int(value))
-    text = f"{value:.{digits}g}"
-    if "e" in text:
-        text = f"{float(text):.10f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return f"{float(text):.10f}".rstrip("0").rstrip(".")
 
 
 def say_moment(moment: datetime, zone: str) -> str:
