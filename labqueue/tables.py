@@ -69,12 +69,11 @@ def shown(bottle: Bottle, now: datetime) -> ShownBottle:
 class QueueTable(tables.Table):
     """Waiting bottles; every clock is read off at one ``now``."""
 
+    due = QueueColumn("due", verbose_name=_("Due"), attrs={"th": {"class": "queue-due"}})
+    next = tables.Column(empty_values=(), orderable=False, verbose_name=_("Runs out next"))
     bottle = QueueColumn("bottle", verbose_name=_("Bottle"))
     sample = QueueColumn("sample", verbose_name=_("Sample"))
     group = QueueColumn("group", verbose_name=_("Group"))
-    next = tables.Column(empty_values=(), orderable=False, verbose_name=_("Runs out next"))
-    due = QueueColumn("due", verbose_name=_("Due"))
-    used = tables.Column(empty_values=(), orderable=False, verbose_name=_("Time used"))
     findings = QueueColumn("findings", verbose_name=_("Findings"))
     state = QueueColumn("state", verbose_name=_("State"))
 

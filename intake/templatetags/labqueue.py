@@ -218,8 +218,11 @@ def signs_rank(row: object) -> int:
 
 
 @register.inclusion_tag("_parts/_field.html")
-def form_field(field: BoundField, hint: str = "") -> dict[str, object]:
-    """A field with its label, hint and what is wrong with it, tied together for every reader."""
+def form_field(field: BoundField, hint: str = "", bare: bool = False) -> dict[str, object]:
+    """A field with its label, hint and what is wrong with it, tied together for every reader.
+
+    ``bare`` leaves out that it may stay empty, where every field may.
+    """
     many = field.use_fieldset
     described = [f"{field.auto_id}_hint"] if hint or field.help_text else []
     described += [f"{field.auto_id}_wrong"] if field.errors else []
@@ -234,7 +237,7 @@ def form_field(field: BoundField, hint: str = "") -> dict[str, object]:
         "many": many,
         "tick": getattr(field.field.widget, "input_type", "") == "checkbox" and not many,
         "label": field.label,
-        "optional": not field.field.required,
+        "optional": not (bare or field.field.required),
     }
 
 
