@@ -115,6 +115,24 @@ def test_extreme_ph_is_a_note_on_the_scale_and_a_caution_off_it() -> None:
     assert only(ph=-0.5, ec_value=250_000, water_kind=K.BRINE).weight is Weight.CAUTION
 
 
+@pytest.mark.parametrize(
+    ("ph", "ec", "weight", "said"),
+    [
+        (0.74, 420, Weight.CAUTION, "does not go with it. Did you mean 7.4?"),
+        (0.05, 420, Weight.CAUTION, "does not go with it."),
+        (13.6, 420, Weight.CAUTION, "does not go with it."),
+        (0.74, 90_000, Weight.NOTE, "outside 1 to 13."),
+        (13.6, 90_000, Weight.NOTE, "outside 1 to 13."),
+        (0.74, None, Weight.NOTE, "outside 1 to 13."),
+    ],
+)
+def test_an_extreme_ph_wants_an_ec_to_match(ph: float, ec: float | None, weight: Weight, said: str) -> None:
+    """Not barred, since the floor holds from pH 1 to 13 only, but doubted."""
+    finding = only(ph=ph, ec_value=ec, water_kind=K.BRINE)
+    assert finding.weight is weight
+    assert finding.sentence.endswith(said)
+
+
 SLIPS: list[tuple[str, dict[str, Any], str]] = [
     ("mS/cm typed as µS/cm", {"ec_value": 2.1, "water_kind": K.RIVER}, "2.1: mS/cm? Then 2100 µS/cm fits."),
     ("mine drainage in mS/cm", {"ph": 2.3, "ec_value": 6.28, "water_kind": K.MINE_DRAINAGE},
