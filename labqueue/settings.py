@@ -273,6 +273,7 @@ LOGGING = {
     "root": {"handlers": ["stderr"], "level": "INFO" if PRODUCTION else "WARNING"},
     "loggers": {
         "django": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
+        "django.server": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
         # One line of labqueue.requests tells of every answer; a refused page needs no second.
         "django.request": {"handlers": ["stderr"], "level": "ERROR", "propagate": False},
     },

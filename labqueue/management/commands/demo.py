@@ -7,6 +7,7 @@ import socket
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.servers.basehttp import get_internal_wsgi_application, run
 
 from intake.choices import Role
 from intake.demo.people import PASSWORD, PEOPLE
@@ -54,7 +55,14 @@ class Command(BaseCommand):
             return
         self.stdout.write(self.welcome(port))
         self.stdout.flush()
-        call_command("runserver", f"{HOST}:{port}", use_reloader=False, skip_checks=True)
+        self.serve(port)
+
+    def serve(self, port: int) -> None:
+        """Django's own small server: enough for one machine, and the same on every system."""
+        try:
+            run(HOST, port, get_internal_wsgi_application(), threading=True)
+        except KeyboardInterrupt:
+            self.stdout.write("\nStopped; what was entered is kept.")
 
     def free_port(self, text: str) -> int:
         if not text.isascii() or not text.isdigit() or int(text) not in PORTS:
@@ -76,7 +84,11 @@ class Command(BaseCommand):
     def welcome(self, port: int) -> str:
         known = {person.email for person in PEOPLE} | {BLANK_MANAGER}
         people = User.objects.filter(email__in=known, is_active=True).order_by("pk")
-        rows = "\n".join(f"    {user.email:<26} {user.get_role_display():<12} {user.name}" for user in people)
+        rows = "\n".join(
+            f"    {user.email:<23} {user.name:<16} {user.get_role_display()}"
+            + "".join(f", {group}" for group in user.groups.order_by("name"))
+            for user in people
+        )
         return (
             f"\nThe laboratory is at http://{HOST}:{port}/\n\n"
             f"Sign in as one of these; the password of each is: {PASSWORD}\n\n{rows}\n\n"
