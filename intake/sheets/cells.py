@@ -32,7 +32,8 @@ AT_ONCE = frozenset({"at once", "immediately", "at collection", "straight away",
 #: Other spellings of choices by the fact they feed, as ``texts.key`` writes them.
 SPELLINGS: dict[str, dict[str, str]] = {
     "ec_unit": {
-        "uscm1": "µS/cm", "mscm1": "mS/cm", "dsm1": "dS/m", "msm1": "mS/m", "sm1": "S/m",
+        "uscm1": "µS/cm", "muscm": "µS/cm", "muscm1": "µS/cm", "mscm1": "mS/cm",
+        "dsm1": "dS/m", "msm1": "mS/m", "sm1": "S/m",
     },
     "ec_reference": {
         "25c": "25", "20c": "20", "at25c": "25", "at20c": "20", "uncompensated": "raw",

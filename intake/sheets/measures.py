@@ -25,7 +25,7 @@ def number_of(text: str, units: tuple[str, ...], unit: str, least: float | None)
     match = NUMBER.fullmatch(plain(text).replace("٫", "."))
     if match is None:
         raise CellFault(f"{quoted(text)} is not a number. Type digits such as 7.4, or leave it empty.")
-    typed = match["unit"].replace(" ", "")
+    typed = re.sub(r"^mu(?=[sm])", "u", match["unit"].replace(" ", ""))
     if typed and typed not in units:
         raise CellFault(_unit_sentence(text, match["unit"].strip(), unit))
     readings = [float(digits + (match["power"] or "")) for digits in _readings(match["digits"], text)]

@@ -99,7 +99,9 @@ def _clean(value: str) -> str:
 
 def _moment_text(value: datetime | date | time | timedelta) -> str:
     if isinstance(value, timedelta):
-        raise CellFault("This cell holds a length of time. Type a time of day such as 14:05.")
+        if not timedelta(0) <= value < timedelta(days=1):
+            raise CellFault("This cell holds a length of time. Type a time of day such as 14:05.")
+        value = datetime.combine(date(1900, 1, 1), time()) + value
     if isinstance(value, time):
         value = datetime.combine(date(1900, 1, 1), value)
     if isinstance(value, datetime):

@@ -1,0 +1,80 @@
+"""Writing faults back into the workbook a person uploaded: at the cell, and in words at the row's end."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from io import BytesIO
+
+from openpyxl import load_workbook
+from openpyxl.cell import MergedCell
+from openpyxl.comments import Comment
+from openpyxl.styles import Alignment, Font, PatternFill, Protection
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.worksheet import Worksheet
+
+from intake.sheets.headings import WHAT_IS_WRONG, heading_key
+from intake.sheets.problems import CellProblem
+from intake.sheets.read import Sheet
+from intake.sheets.write import AUTHOR, put_text, saved
+
+#: Ground of a cell with a fault; black text on it keeps a contrast above 4.5 to 1.
+WRONG = PatternFill("solid", fgColor="FFF6C7BD")
+NOTE_TITLE = "To correct: "
+
+
+def marked_workbook(data: bytes, sheet: Sheet, problems: Iterable[CellProblem]) -> bytes:
+    """The workbook ``data``, from which ``sheet`` was read, with ``problems`` marked in it.
+
+    Marks of an earlier round are taken away; nothing that the person typed is changed.
+    """
+    workbook = load_workbook(BytesIO(data), keep_links=False)
+    worksheet = workbook[sheet.title]
+    _unmark(worksheet)
+    end = _end_column(worksheet, sheet.headings.row)
+    sentences: dict[int, list[str]] = defaultdict(list)
+    for problem in problems:
+        sentences[problem.row].append(f"{problem.heading}: {problem.sentence}")
+        if problem.letter:
+            _mark(worksheet, problem)
+    for row, lines in sentences.items():
+        cell = worksheet.cell(row, end)
+        put_text(cell, "\n".join(lines))
+        cell.alignment = Alignment(wrap_text=True, vertical="top")
+        cell.protection = Protection(locked=False)
+    return saved(workbook)
+
+
+def _mark(worksheet: Worksheet, problem: CellProblem) -> None:
+    cell = worksheet[f"{problem.letter}{problem.row}"]
+    if isinstance(cell, MergedCell):
+        return
+    cell.fill = WRONG
+    note = Comment(NOTE_TITLE + problem.sentence, AUTHOR)
+    note.width, note.height = 300, 120
+    cell.comment = note
+
+
+def _unmark(worksheet: Worksheet) -> None:
+    for cells in worksheet.iter_rows():
+        for cell in cells:
+            note = cell.comment
+            if note is not None and note.text.startswith(NOTE_TITLE):
+                cell.comment = None
+                cell.fill = PatternFill()
+
+
+def _end_column(worksheet: Worksheet, heading_row: int) -> int:
+    """The number of the column for the sentences, made where there is none; emptied where there is."""
+    wanted = heading_key(WHAT_IS_WRONG)
+    for cell in worksheet[heading_row]:
+        if isinstance(cell.value, str) and heading_key(cell.value) == wanted:
+            for row in range(heading_row + 1, worksheet.max_row + 1):
+                worksheet.cell(row, cell.column).value = None
+            return int(cell.column)
+    end = worksheet.max_column + 1
+    heading = worksheet.cell(heading_row, end)
+    put_text(heading, WHAT_IS_WRONG)
+    heading.font = Font(bold=True)
+    worksheet.column_dimensions[get_column_letter(end)].width = 70
+    return end
