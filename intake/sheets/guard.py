@@ -23,8 +23,10 @@ MOST_PARTS = 200
 MOST_RATIO = 100
 #: A part smaller than this may shrink as well as it likes.
 RATIO_FROM = MEBIBYTE
-#: Most tags in all parts: three times a full sheet of 5,000 rows. It bounds the time of parsing.
-MOST_TAGS = 5_000_000
+#: Most tags in all parts; a full sheet of 5,000 rows has 1.3 million. It bounds time and memory.
+MOST_TAGS = 2_000_000
+#: Most entries in the table of texts, which openpyxl takes long over; a full sheet has 205,000 cells.
+MOST_STRINGS = 300_000
 #: Longest text between two tags, in bytes. Spreadsheet programs stop at 32,767 characters a cell.
 LONGEST_TEXT = 4 * 65_536
 
@@ -158,6 +160,7 @@ class Tally:
 
     unpacked: int = 0
     tags: int = 0
+    strings: int = 0
 
 
 def _unpack(archive: ZipFile) -> None:
@@ -189,7 +192,8 @@ def _check_xml(overlapping: bytes, chunk: bytes, run: int, tally: Tally) -> int:
             "Copy the samples into a fresh workbook and upload that."
         )
     tally.tags += chunk.count(b"<")
-    if tally.tags > MOST_TAGS:
+    tally.strings += chunk.count(b"<si") + chunk.count(b":si")
+    if tally.tags > MOST_TAGS or tally.strings > MOST_STRINGS:
         raise too_large_inside()
     first, last = chunk.find(b"<"), chunk.rfind(b"<")
     run = run + len(chunk) if first < 0 else max(run + first, 0)

@@ -27,6 +27,9 @@ from intake.sheets.texts import Formula, SheetError, key, quoted, shortened
 
 #: Most samples in one sheet. Our choice; a consignment of more is split.
 MOST_ROWS = 5000
+#: The last row and the most columns a spreadsheet program knows (from memory).
+LAST_ROW = 1_048_576
+MOST_CELLS_IN_A_ROW = 16_384
 #: Columns beyond this are not looked at.
 MOST_COLUMNS = 200
 
@@ -65,6 +68,10 @@ class Sheet:
         return self.headings.absent
 
 
+#: The number of a row and its cells, as openpyxl parses them.
+Line = tuple[int, list[dict[str, Any]]]
+
+
 class FormulaBlindParser(WorkSheetParser):  # type: ignore[misc]
     """openpyxl's parser of one sheet as a stream, which never works on the formulas it meets.
 
@@ -74,6 +81,14 @@ class FormulaBlindParser(WorkSheetParser):  # type: ignore[misc]
 
     def parse_formula(self, element: Any) -> str:
         return f"={element.findtext(FORMULA_TAG) or ''}"
+
+    def parse_row(self, row: Any) -> Line:
+        if len(row) > MOST_CELLS_IN_A_ROW:
+            raise damaged()
+        number, cells = super().parse_row(row)
+        if not 0 < number <= LAST_ROW:
+            raise damaged()
+        return number, cells
 
 
 def read_sheet(data: bytes, *, number: str = "", zone: str = "") -> Sheet:
@@ -125,7 +140,7 @@ def _read_worksheet(workbook: Any, worksheet: Any) -> Sheet | None:
             date_formats=workbook._date_formats,
             timedelta_formats=workbook._timedelta_formats,
         )
-        lines = ((number, cells) for number, cells in parser.parse())
+        lines: Iterator[Line] = parser.parse()
         above, headings = _find_headings(lines)
         if headings is None:
             return None
@@ -138,9 +153,6 @@ def _read_worksheet(workbook: Any, worksheet: Any) -> Sheet | None:
         )
     number, zone = _read_above(above)
     return Sheet(worksheet.title, tuple(rows), headings, number, zone)
-
-
-Line = tuple[int, list[dict[str, Any]]]
 
 
 def _find_headings(lines: Iterator[Line]) -> tuple[list[list[str]], Headings | None]:

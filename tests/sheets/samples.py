@@ -138,7 +138,7 @@ def entries(draw: st.DrawFn, zone: str, own_id: st.SearchStrategy[str] | None = 
     collection = draw(choice(facts.Collection))
     lines = draw(st.sets(st.sampled_from(facts.Line)))
     return SampleEntry(
-        own_id=draw(own_id or words(60).filter(bool)),
+        own_id=draw(words(60).filter(bool) if own_id is None else own_id),
         site=draw(words(200)),
         collection=collection,
         collected_at=collected,
