@@ -5,6 +5,7 @@ One row is one sample with the bottles of both lines. A bottle exists when its i
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -91,7 +92,7 @@ class Column:
         return self.group.line
 
 
-def labelled(pairs: list[tuple[str, object]]) -> Choices:
+def labelled(pairs: Sequence[tuple[str, object]]) -> Choices:
     """Choices with their labels as plain text."""
     return tuple((value, str(label)) for value, label in pairs)
 

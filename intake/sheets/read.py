@@ -72,7 +72,7 @@ class Sheet:
 Line = tuple[int, list[dict[str, Any]]]
 
 
-class FormulaBlindParser(WorkSheetParser):  # type: ignore[misc]
+class FormulaBlindParser(WorkSheetParser):
     """openpyxl's parser of one sheet as a stream, which never works on the formulas it meets.
 
     Used below openpyxl's own read-only worksheet because that believes the size a sheet claims,

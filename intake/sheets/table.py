@@ -10,11 +10,11 @@ from typing import Any
 from intake.actions.entries import BottleEntry, SampleEntry
 from intake.rules.facts import AcidKind, Line, Precision
 from intake.rules.moments import start_of_day
-from intake.sheets.cells import Clock, DayCell, Measure, Pair, Stated, read_cell
+from intake.sheets.cells import DayCell, Measure, Pair, Stated, read_cell
 from intake.sheets.columns import BY_CODE, COLUMNS, Group, of_group
 from intake.sheets.problems import CellFault, CellProblem
 from intake.sheets.texts import UNSEEN, shortened
-from intake.sheets.times import first_after, moment
+from intake.sheets.times import Clock, first_after, moment
 
 GROUP_OF_LINE = {Line.ANION: Group.ANION, Line.CATION: Group.CATION}
 
