@@ -8,19 +8,23 @@ from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
+from intake.actions.admitting import admit_person
 from intake.actions.checking import check_bottle, take_in_unannounced
 from intake.actions.deciding import decide_bottle, give_up_ion
 from intake.actions.entries import BottleEntry, SampleEntry
+from intake.actions.people import make_group
 from intake.actions.receiving import close_arrival, open_arrival
 from intake.actions.registering import enter_samples, make_consignment
 from intake.actions.sending import send_consignment, withdraw_consignment
 from intake.demo import waters
 from intake.demo.people import GROUPS, PASSWORD, PEOPLE
 from intake.demo.story import Delivery, Place, Story
-from intake.models import Arrival, Bottle, Consignment, Group, Membership, RulebookVersion, User
+from intake.models import Arrival, Bottle, Consignment, RulebookVersion, User
 from intake.rules.facts import Line
 from intake.states import BottleState
 
+#: How long before it is loaded the demo's laboratory opened.
+BEGAN = timedelta(days=60)
 ENTRY_TAKES = timedelta(minutes=4)
 CHECK_TAKES = timedelta(seconds=20)
 IN_ORDER: Mapping[str, object] = {"cold": True, "headspace": False, "leaking": False, "label_matches": True}
@@ -29,21 +33,28 @@ IN_ORDER: Mapping[str, object] = {"cold": True, "headspace": False, "leaking": F
 class Cast:
     """The people and groups of the demo as they stand in the database."""
 
-    def __init__(self) -> None:
-        self.groups = {one.key: Group.objects.create(name=one.name, zone=one.zone) for one in GROUPS}
-        self.people = {}
-        for one in PEOPLE:
-            user = User.objects.create_user(one.email, PASSWORD, name=one.name, role=one.role)
-            User.objects.filter(pk=user.pk).update(zone=one.zone)
-            for key in one.groups:
-                Membership.objects.create(user=user, group=self.groups[key])
-            self.people[one.key] = user
+    def __init__(self, at: datetime) -> None:
+        system = User.objects.system()
+        self.groups = {one.key: make_group(by=system, at=at, name=one.name, zone=one.zone) for one in GROUPS}
+        self.people = {
+            one.key: admit_person(
+                by=system,
+                at=at,
+                email=one.email,
+                name=one.name,
+                role=one.role,
+                password=PASSWORD,
+                zone=one.zone,
+                groups=[self.groups[key] for key in one.groups],
+            )
+            for one in PEOPLE
+        }
 
 
 @transaction.atomic
 def tell_all(stories: Sequence[Story], *, at: datetime) -> int:
     """Make the demo's people and tell every story as it stands ``at``; returns how many bottles."""
-    cast = Cast()
+    cast = Cast(at - BEGAN)
     rulebook = RulebookVersion.objects.get(default=True)
     for story in stories:
         _tell(story, cast, rulebook, at)

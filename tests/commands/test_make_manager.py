@@ -22,7 +22,7 @@ def test_the_manager_can_sign_in_and_stands_in_the_record(db, monkeypatch, clien
     user = User.objects.get(email="mara@lab.example")
     assert user.is_manager
     assert client.login(email=user.email, password=PASSWORD)
-    assert RecordEntry.objects.get(verb="person.make").after == {"role": "manager"}
+    assert RecordEntry.objects.get(verb="person.admit").after["role"] == "manager"
 
 
 @pytest.mark.parametrize(

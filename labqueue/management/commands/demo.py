@@ -8,7 +8,9 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.core.servers.basehttp import get_internal_wsgi_application, run
+from django.utils import timezone
 
+from intake.actions.admitting import admit_person
 from intake.choices import Role
 from intake.demo.people import PASSWORD, PEOPLE
 from intake.models import User
@@ -79,7 +81,14 @@ class Command(BaseCommand):
     def load_blank(self) -> None:
         call_command("load_rulebooks", stdout=self.stdout)
         if not User.objects.filter(role=Role.MANAGER).exists():
-            User.objects.create_user(BLANK_MANAGER, PASSWORD, name="Lab manager", role=Role.MANAGER)
+            admit_person(
+                by=User.objects.system(),
+                at=timezone.now(),
+                email=BLANK_MANAGER,
+                name="Lab manager",
+                role=Role.MANAGER,
+                password=PASSWORD,
+            )
 
     def welcome(self, port: int) -> str:
         known = {person.email for person in PEOPLE} | {BLANK_MANAGER}
