@@ -67,6 +67,8 @@ def end_of_day(day: date, zone: str) -> datetime:
 
 def end_of_month(day: date, zone: str) -> datetime:
     """The last instant of the local month in which ``day`` lies."""
+    if (day.year, day.month) == (LATEST.year, LATEST.month):
+        return LATEST
     return start_of_day((day + relativedelta(months=1)).replace(day=1), zone) - INSTANT
 
 

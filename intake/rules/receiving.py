@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from intake.rules.earning import Case
 from intake.rules.examples import COLLECTED, example
-from intake.rules.facts import Seal
+from intake.rules.facts import ArrivalFacts, Seal, SeenFacts
 from intake.rules.findings import (
     COMMON_PRACTICE,
     FROM_THE_FACTS,
@@ -136,17 +136,16 @@ COST_BY_CLOUD = frozenset({"phosphate", "magnesium", "calcium"})
 
 def findings(case: Case) -> Iterator[Finding]:
     """What reception found on the box and on the bottle."""
-    if case.bottle.arrival is not None:
-        yield from _box(case)
-    if case.bottle.seen is not None:
-        yield from _bottle(case)
-        yield from _unlike(case)
+    arrival, seen = case.bottle.arrival, case.bottle.seen
+    if arrival is not None:
+        yield from _box(case, arrival)
+    if seen is not None:
+        yield from _bottle(case, seen)
+        yield from _unlike(case, seen)
 
 
-def _box(case: Case) -> Iterator[Finding]:
-    bottle, arrival, start = case.bottle, case.bottle.arrival, case.start
-    if arrival is None:
-        return
+def _box(case: Case, arrival: ArrivalFacts) -> Iterator[Finding]:
+    bottle, start = case.bottle, case.start
     if start.at is not None and arrival.received_at < start.at:
         yield AFTER_RECEIPT.finding(
             f"Collected {say_moment(start.at, case.sample.zone)}, but received already "
@@ -168,10 +167,8 @@ def _box(case: Case) -> Iterator[Finding]:
         yield SEAL_ABSENT.finding("The box had no custody seal.", "arrival.seal", bottle=bottle.key)
 
 
-def _bottle(case: Case) -> Iterator[Finding]:
-    bottle, seen = case.bottle, case.bottle.seen
-    if seen is None:
-        return
+def _bottle(case: Case, seen: SeenFacts) -> Iterator[Finding]:
+    bottle = case.bottle
     if seen.broken:
         yield BROKEN.finding(
             "The bottle is broken; nothing can be measured from it.",
@@ -202,10 +199,8 @@ def _bottle(case: Case) -> Iterator[Finding]:
         )
 
 
-def _unlike(case: Case) -> Iterator[Finding]:
-    bottle, seen = case.bottle, case.bottle.seen
-    if seen is None:
-        return
+def _unlike(case: Case, seen: SeenFacts) -> Iterator[Finding]:
+    bottle = case.bottle
     brim = None if seen.headspace is None else not seen.headspace
     pairs = (
         ("seen.cold", "kept cold", bottle.chilled, seen.cold),

@@ -137,6 +137,6 @@ def _dues(case: Case, ions: tuple[str, ...]) -> str:
     dues: dict[str, list[str]] = {}
     for ion in ions:
         due = case.earned[ion].due_at
-        if due is not None:
-            dues.setdefault(say_moment(due, case.sample.zone), []).append(ion)
+        said = say_moment(due, case.sample.zone) if due else ""
+        dues.setdefault(said, []).append(ion)
     return say_list(f"{say_list(named)} (due {moment})" for moment, named in dues.items())
