@@ -238,12 +238,12 @@ def _cation(case: Case) -> Iterator[Finding]:
             bottle=bottle.key,
             ions=tuple(_wanted(case)) or case.asked,
         )
-    elif acid is AcidKind.NONE:
+    elif acid is AcidKind.NONE and kept.acid_fact != "alkalinity_meq_l":
         ions = tuple(_wanted(case))
         if ions:
             rule = MISSING if set(ions) & set(case.costs.get(Broken.ACID, ())) else ABSENT
             yield rule.finding(_absent(case, ions, rule), "acidified", bottle=bottle.key, ions=ions)
-    elif acid is not None:
+    elif acid not in (AcidKind.NONE, None):
         yield from _kind(case, acid)
     weak = case.costs.get(Broken.ACID_PH)
     if weak:

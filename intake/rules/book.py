@@ -8,7 +8,7 @@ meets none, the strictest limit of that ion and a finding for the broken conditi
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from intake.rules.facts import AcidKind, Container
@@ -101,6 +101,39 @@ class KeepingRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Ways:
+    """The rows an ion can earn, in the order of their numbers.
+
+    Those with a limit, or all where none has one. Equal conditions and limits are one object
+    throughout a book, and ions with the same ones share ``pattern``, so that each is worked
+    out once a bottle.
+    """
+
+    rows: tuple[KeepingRow, ...]
+    pattern: int
+
+
+def _ways(by_ion: Mapping[str, tuple[KeepingRow, ...]]) -> dict[str, Ways]:
+    """The ways to keep each ion, equal parts shared."""
+    conditions: dict[Conditions, Conditions] = {}
+    limits: dict[Limit | None, Limit | None] = {}
+    patterns: dict[tuple[tuple[Conditions, Limit | None], ...], int] = {}
+    ways = {}
+    for ion, rows in by_ion.items():
+        shared = tuple(
+            replace(
+                row,
+                conditions=conditions.setdefault(row.conditions, row.conditions),
+                limit=limits.setdefault(row.limit, row.limit),
+            )
+            for row in [row for row in rows if row.limit is not None] or rows
+        )
+        pattern = tuple((row.conditions, row.limit) for row in shared)
+        ways[ion] = Ways(shared, patterns.setdefault(pattern, len(patterns)))
+    return ways
+
+
+@dataclass(frozen=True, slots=True)
 class Rulebook:
     """One version of a set of rules; once used it is never changed.
 
@@ -110,7 +143,7 @@ class Rulebook:
     line, ``injection_volume_ml`` what one injection with its rinse takes and ``repeats`` how
     many more may be wanted. ``arrival_tolerance_c`` is by how much a box may be warmer on
     opening than the upper limit of a row. ``acid_dose_*`` is the lab's usual dose and
-    ``acid_ph_target`` the pH it wants. ``by_ion`` is worked out from ``rows``.
+    ``acid_ph_target`` the pH it wants. ``by_ion`` and ``ways`` are worked out from ``rows``.
     """
 
     code: str
@@ -136,12 +169,14 @@ class Rulebook:
     same_day_allowance: bool = True
     gel_packs_count_as_ice: bool = True
     by_ion: Mapping[str, tuple[KeepingRow, ...]] = field(init=False, repr=False, compare=False)
+    ways: Mapping[str, Ways] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         rows: dict[str, tuple[KeepingRow, ...]] = {}
         for row in sorted(self.rows, key=lambda row: row.number):
             rows[row.ion] = (*rows.get(row.ion, ()), row)
         object.__setattr__(self, "by_ion", rows)
+        object.__setattr__(self, "ways", _ways(rows))
 
     @property
     def name(self) -> str:

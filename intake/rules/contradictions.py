@@ -11,6 +11,7 @@ from intake.rules.facts import AcidKind, Collection
 from intake.rules.findings import FROM_THE_FACTS, Consequence, Rule, at_the_bench, before_sending
 from intake.rules.judgement import Finding, Weight
 from intake.rules.kept import declared_acid
+from intake.rules.reached import STRONGEST_ACID_MOL_L
 from intake.rules.words import say_list, say_moment, say_number
 
 #: How far two clocks in the field may differ before "filtered before collected" is a
@@ -76,9 +77,6 @@ DENSE_ACID = Rule(
     Consequence.WORD,
 )
 RULES = (ACID, FROZEN_AND_CHILLED, MOMENT_WITHOUT_DEED, BEFORE_COLLECTION, DENSE_ACID)
-
-#: Fuming nitric acid, the strongest sold, in mol/L (from memory).
-STRONGEST_ACID_MOL_L = 24.0
 
 
 def findings(case: Case) -> Iterator[Finding]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
 
 from intake.rules.book import Conditions, KeepingRow, Limit, LimitUnit, Rulebook
@@ -31,7 +31,7 @@ class Broken(StrEnum):
     ADDITIVE = "additive"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Earned:
     """The row that counts for one ion.
 
@@ -47,26 +47,31 @@ class Earned:
 
 
 class Limits:
-    """Due moments of one sample under one book, each worked out once."""
+    """Due moments of one sample under one book, each worked out once.
+
+    Limits are known by their identity: a book holds each only once (``Rulebook.ways``).
+    """
 
     __slots__ = ("_book", "_known", "_start", "_zone")
 
     def __init__(self, start: datetime | None, zone: str, book: Rulebook) -> None:
         self._start, self._zone, self._book = start, zone, book
-        self._known: dict[int, tuple[datetime, datetime]] = {}
+        self._known: dict[int, tuple[datetime | None, datetime | None]] = {}
 
     def of(self, limit: Limit | None) -> tuple[datetime | None, datetime | None]:
         """Due and grossly late moment, both ``None`` without a start or a limit."""
-        if limit is None or self._start is None:
-            return None, None
         known = self._known.get(id(limit))
         if known is None:
-            known = (
-                due_moment(self._start, limit, self._zone, self._book),
-                due_moment(self._start, limit, self._zone, self._book, self._book.gross_factor),
-            )
-            self._known[id(limit)] = known
+            known = self._known[id(limit)] = self._reckon(limit)
         return known
+
+    def _reckon(self, limit: Limit | None) -> tuple[datetime | None, datetime | None]:
+        if limit is None or self._start is None:
+            return None, None
+        return (
+            due_moment(self._start, limit, self._zone, self._book),
+            due_moment(self._start, limit, self._zone, self._book, self._book.gross_factor),
+        )
 
     def length(self, limit: Limit | None) -> float:
         """A limit's length for comparing rows, in minutes from the start; none is longest."""
@@ -74,7 +79,7 @@ class Limits:
             return float("inf")
         due, _ = self.of(limit)
         if due is not None and self._start is not None:
-            return (due - self._start).total_seconds() / 60
+            return (due - self._start) / timedelta(minutes=1)
         if limit.unit is LimitUnit.IMMEDIATELY:
             return self._book.immediately_min
         # 28 days, the shortest month, so that an unknown start never makes a month too long.
@@ -99,6 +104,7 @@ class Case:
     costs: dict[Broken, tuple[str, ...]]
 
 
+_LINES = {name: ion.line for name, ion in BY_NAME.items()}
 _ORDER = {name: place for place, name in enumerate(BY_NAME)}
 
 
@@ -111,47 +117,46 @@ def open_case(sample: SampleFacts, bottle: BottleFacts, book: Rulebook, start: S
     """Everything the rules of keeping want to know about ``bottle``."""
     kept = merge(sample, bottle, book)
     case = Case(sample, bottle, book, start, kept, in_order(bottle.ions - bottle.dropped), {}, {})
-    seen: dict[int, tuple[Broken, ...]] = {}
+    known: dict[int, tuple[int, tuple[Broken, ...]]] = {}
+    broken_by: dict[int, tuple[Broken, ...]] = {}
     for ion in case.asked:
-        rows = book.by_ion.get(ion)
-        known = BY_NAME.get(ion)
-        if rows is None or known is None or known.line is not bottle.line:
+        ways = book.ways.get(ion)
+        if ways is None or _LINES.get(ion) is not bottle.line:
             continue
-        earned = earn(rows, case, limits, seen)
-        case.earned[ion] = earned
-        for condition in earned.broken:
+        if ways.pattern not in known:
+            known[ways.pattern] = earn(ways.rows, case, limits, broken_by)
+        place, broken = known[ways.pattern]
+        row = ways.rows[place]
+        case.earned[ion] = Earned(row, *limits.of(row.limit), not broken, broken)
+        for condition in broken:
             case.costs[condition] = (*case.costs.get(condition, ()), ion)
     return case
 
 
 def earn(
-    rows: tuple[KeepingRow, ...], case: Case, limits: Limits, seen: dict[int, tuple[Broken, ...]]
-) -> Earned:
-    """The longest limit whose conditions are met, else the strictest.
+    rows: tuple[KeepingRow, ...], case: Case, limits: Limits, broken_by: dict[int, tuple[Broken, ...]]
+) -> tuple[int, tuple[Broken, ...]]:
+    """The place among ``rows`` of the longest limit whose conditions are met, else the strictest.
 
-    A row without a limit counts only where no other row is left. ``seen`` remembers what is
-    broken of conditions that several rows share.
+    With it what is broken of the row that comes nearest, nothing where a row is met.
+    ``broken_by`` remembers what is broken of conditions that several ions share.
     """
-    limited = [row for row in rows if row.limit is not None] or list(rows)
-    best: KeepingRow | None = None
-    nearest: tuple[int, float] | None = None
-    broken_of: tuple[Broken, ...] = ()
-    for row in limited:
-        broken = seen.get(id(row.conditions))
+    met: list[tuple[float, int]] = []
+    missed: list[tuple[int, float, int, tuple[Broken, ...]]] = []
+    for place, row in enumerate(rows):
+        conditions = row.conditions
+        broken = broken_by.get(id(conditions))
         if broken is None:
-            broken = seen[id(row.conditions)] = tuple(broken_conditions(row.conditions, case))
-        length = limits.length(row.limit)
+            broken = broken_by[id(conditions)] = tuple(broken_conditions(conditions, case))
         if not broken:
-            if best is None or length > limits.length(best.limit):
-                best = row
+            met.append((-limits.length(row.limit), place))
         else:
-            distance = (_distance(row.conditions, broken), -length)
-            if nearest is None or distance < nearest:
-                nearest, broken_of = distance, broken
-    if best is not None:
-        return Earned(best, *limits.of(best.limit), True)
-    strictest = min(limited, key=lambda row: limits.length(row.limit))
-    return Earned(strictest, *limits.of(strictest.limit), False, broken_of)
+            distance = _distance(conditions, broken)
+            missed.append((distance, -limits.length(row.limit), place, broken))
+    if met:
+        return min(met)[1], ()
+    strictest = min((-length, place) for _, length, place, _ in missed)[1]
+    return strictest, min(missed)[3]
 
 
 def _distance(conditions: Conditions, broken: tuple[Broken, ...]) -> int:

@@ -127,7 +127,8 @@ def due_moment(start: datetime, limit: Limit, zone: str, book: Rulebook, factor:
 def _end_of_last_day(start: datetime, days: float, zone: str) -> datetime:
     """The end of the local day that lies ``days`` local days after that of ``start``.
 
-    Counted on the calendar, so that a clock change never moves the last day.
+    Counted on the calendar, so that a clock change never moves the last day. Water collected
+    in the last hour of a day may then be due up to an hour before its elapsed limit.
     """
     try:
         return end_of_day(local(start, zone).date() + timedelta(days=math.floor(days)), zone)

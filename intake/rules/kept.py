@@ -8,6 +8,7 @@ from datetime import datetime
 from intake.rules.book import Rulebook
 from intake.rules.facts import AcidKind, BottleFacts, Cooling, Line, Precision, SampleFacts
 from intake.rules.moments import local
+from intake.rules.reached import ONE_PROTON, SALT_WATERS, dose_of, reach, volume_of, water_of
 
 #: A strip at or below this in a bottle for anions, in water that was not acid in the field,
 #: shows that acid was added. House choice, no published source.
@@ -119,7 +120,20 @@ def acid_present(sample: SampleFacts, bottle: BottleFacts) -> tuple[AcidKind | N
                     return AcidKind.OTHER, None, "seen.ph_high"
             elif acid is not AcidKind.NONE and low > NO_ACID_SEEN_PH:
                 return AcidKind.NONE, None, "seen.ph_low"
+            return acid, bottle.acid_at, "acid_kind"
+    if bottle.line is Line.CATION and acid in ONE_PROTON and _used_up(sample, bottle):
+        return AcidKind.NONE, None, "alkalinity_meq_l"
     return acid, bottle.acid_at, "acid_kind"
+
+
+def _used_up(sample: SampleFacts, bottle: BottleFacts) -> bool:
+    """Whether the alkalinity of the water surely takes the whole dose (``acid.py`` says so)."""
+    if sample.alkalinity_meq_l is None and sample.water_kind not in SALT_WATERS:
+        return False
+    volume, dose = volume_of(bottle), dose_of(bottle)
+    if volume is None or dose is None:
+        return False
+    return reach(water_of(sample), volume, dose).lowest_ph is None
 
 
 def _field_ph(sample: SampleFacts) -> float:

@@ -19,9 +19,12 @@ from intake.rules.facts import AcidKind, BottleFacts, SampleFacts, WaterKind
 from intake.rules.measured import usable_alkalinity, usable_ec25, usable_ph
 from intake.rules.species import SPECIES
 
+#: Fuming nitric acid, the strongest sold, in mol/L (from memory).
+STRONGEST_ACID_MOL_L = 24.0
+
 ONE_PROTON = (AcidKind.NITRIC, AcidKind.HYDROCHLORIC)
 
-_SALT_WATERS = (WaterKind.SEA, WaterKind.BRACKISH, WaterKind.BRINE)
+SALT_WATERS = (WaterKind.SEA, WaterKind.BRACKISH, WaterKind.BRINE)
 _SULFATE_MG_PER_MMOL = SPECIES["sulfate"].molar_mass
 
 
@@ -88,7 +91,7 @@ def dose_of(bottle: BottleFacts) -> Dose | None:
         ml += seen.acid_added_ml
         mmol += seen.acid_added_ml * seen.acid_added_mol_l
     volume = volume_of(bottle)
-    if volume is None or not 0.0 < ml <= volume or not (isfinite(mmol) and mmol > 0.0):
+    if volume is None or not 0.0 < ml <= volume or not 0.0 < mmol <= ml * STRONGEST_ACID_MOL_L:
         return None
     return Dose(ml, mmol / ml)
 
@@ -104,7 +107,7 @@ def water_of(sample: SampleFacts) -> Water:
     if alkalinity is None:
         if ph is not None and ph <= ALKALINITY_ENDS_AT_PH:
             alkalinity = 0.0
-        elif matrix is not None or sample.water_kind in _SALT_WATERS:
+        elif matrix is not None or sample.water_kind in SALT_WATERS:
             alkalinity = SALT_WATER_ALKALINITY_MEQ_L
         else:
             alkalinity, known = None if ec is None else alkalinity_from_ec(ec, ph), False
