@@ -143,7 +143,8 @@ class Rulebook:
     line, ``injection_volume_ml`` what one injection with its rinse takes and ``repeats`` how
     many more may be wanted. ``arrival_tolerance_c`` is by how much a box may be warmer on
     opening than the upper limit of a row. ``acid_dose_*`` is the lab's usual dose and
-    ``acid_ph_target`` the pH it wants. ``by_ion`` and ``ways`` are worked out from ``rows``.
+    ``acid_ph_target`` the pH it wants. ``by_ion`` and ``ways`` are worked out from ``rows``;
+    ``said`` keeps what ``clocks.py`` has once said of a row.
     """
 
     code: str
@@ -170,6 +171,7 @@ class Rulebook:
     gel_packs_count_as_ice: bool = True
     by_ion: Mapping[str, tuple[KeepingRow, ...]] = field(init=False, repr=False, compare=False)
     ways: Mapping[str, Ways] = field(init=False, repr=False, compare=False)
+    said: dict[int, tuple[str, str]] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         rows: dict[str, tuple[KeepingRow, ...]] = {}
@@ -177,6 +179,7 @@ class Rulebook:
             rows[row.ion] = (*rows.get(row.ion, ()), row)
         object.__setattr__(self, "by_ion", rows)
         object.__setattr__(self, "ways", _ways(rows))
+        object.__setattr__(self, "said", {})
 
     @property
     def name(self) -> str:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime
-from functools import lru_cache
 
-from intake.rules.book import Conditions
+from intake.rules.book import Conditions, KeepingRow, Limit, Rulebook
 from intake.rules.earning import Case, Earned
 from intake.rules.facts import BottleFacts
 from intake.rules.holding import say_limit
@@ -45,19 +44,29 @@ def stopped_at(bottle: BottleFacts, ion: str) -> datetime | None:
 
 def reason(ion: str, earned: Earned | None, case: Case) -> str:
     """Why the clock is due when it is."""
+    book = case.book
     if earned is None:
-        return f"{ion}: no row in rulebook {case.book.name}"
+        return f"{ion}: no row in rulebook {book.name}"
     row = earned.row
     if row.limit is None:
-        return f"{ion}: no limit set, rulebook {case.book.name}, row {row.number}"
-    how = say_conditions(row.conditions) if earned.met else "strictest limit as no row's conditions are met"
-    return (
-        f"{ion}: {say_limit(row.limit, case.book)} {case.start.words}, {how}, "
-        f"rulebook {case.book.name}, row {row.number}"
-    )
+        return f"{ion}: no limit set, rulebook {book.name}, row {row.number}"
+    limit, how = book.said.get(id(row)) or _say_row(row, row.limit, book)
+    if not earned.met:
+        how = f"strictest limit as no row's conditions are met, {_say_place(row, book)}"
+    return f"{ion}: {limit} {case.start.words}, {how}"
 
 
-@lru_cache(maxsize=4096)
+def _say_row(row: KeepingRow, limit: Limit, book: Rulebook) -> tuple[str, str]:
+    """The limit of a row, and its conditions and place; put together once a book."""
+    said = (say_limit(limit, book), f"{say_conditions(row.conditions)}, {_say_place(row, book)}")
+    book.said[id(row)] = said
+    return said
+
+
+def _say_place(row: KeepingRow, book: Rulebook) -> str:
+    return f"rulebook {book.name}, row {row.number}"
+
+
 def say_conditions(conditions: Conditions) -> str:
     """The conditions of a row in a few words: chilled and filtered."""
     words = []

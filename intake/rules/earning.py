@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
+from functools import lru_cache
 
 from intake.rules.book import Conditions, KeepingRow, Limit, LimitUnit, Rulebook
 from intake.rules.facts import AcidKind, BottleFacts, SampleFacts
@@ -46,8 +48,21 @@ class Earned:
     broken: tuple[Broken, ...] = ()
 
 
-class Limits:
-    """Due moments of one sample under one book, each worked out once.
+@dataclass(slots=True)
+class Term:
+    """What a limit comes to for one sample.
+
+    ``minutes`` is its length for comparing rows. Both moments are ``None`` without a start
+    or a limit.
+    """
+
+    due_at: datetime | None
+    grossly_late_at: datetime | None
+    minutes: float
+
+
+class Terms:
+    """The terms of one sample under one book, each worked out once.
 
     Limits are known by their identity: a book holds each only once (``Rulebook.ways``).
     """
@@ -56,34 +71,26 @@ class Limits:
 
     def __init__(self, start: datetime | None, zone: str, book: Rulebook) -> None:
         self._start, self._zone, self._book = start, zone, book
-        self._known: dict[int, tuple[datetime | None, datetime | None]] = {}
+        self._known: dict[int, Term] = {}
 
-    def of(self, limit: Limit | None) -> tuple[datetime | None, datetime | None]:
-        """Due and grossly late moment, both ``None`` without a start or a limit."""
+    def of(self, limit: Limit | None) -> Term:
+        """What ``limit`` comes to."""
         known = self._known.get(id(limit))
         if known is None:
             known = self._known[id(limit)] = self._reckon(limit)
         return known
 
-    def _reckon(self, limit: Limit | None) -> tuple[datetime | None, datetime | None]:
-        if limit is None or self._start is None:
-            return None, None
-        return (
-            due_moment(self._start, limit, self._zone, self._book),
-            due_moment(self._start, limit, self._zone, self._book, self._book.gross_factor),
-        )
-
-    def length(self, limit: Limit | None) -> float:
-        """A limit's length for comparing rows, in minutes from the start; none is longest."""
+    def _reckon(self, limit: Limit | None) -> Term:
         if limit is None:
-            return float("inf")
-        due, _ = self.of(limit)
-        if due is not None and self._start is not None:
-            return (due - self._start) / timedelta(minutes=1)
+            return Term(None, None, math.inf)
+        if self._start is not None:
+            due = due_moment(self._start, limit, self._zone, self._book)
+            gross = due_moment(self._start, limit, self._zone, self._book, self._book.gross_factor)
+            return Term(due, gross, (due - self._start) / timedelta(minutes=1))
         if limit.unit is LimitUnit.IMMEDIATELY:
-            return self._book.immediately_min
+            return Term(None, None, self._book.immediately_min)
         # 28 days, the shortest month, so that an unknown start never makes a month too long.
-        return limit.value * MINUTES_PER.get(limit.unit, 28 * 1440.0)
+        return Term(None, None, limit.value * MINUTES_PER.get(limit.unit, 28 * 1440.0))
 
 
 @dataclass(slots=True)
@@ -108,15 +115,17 @@ _LINES = {name: ion.line for name, ion in BY_NAME.items()}
 _ORDER = {name: place for place, name in enumerate(BY_NAME)}
 
 
+@lru_cache(maxsize=4096)
 def in_order(ions: frozenset[str]) -> tuple[str, ...]:
     """``ions`` in the order of listing; those nobody knows last, by name."""
     return tuple(sorted(ions, key=lambda ion: (_ORDER.get(ion, len(_ORDER)), ion)))
 
 
-def open_case(sample: SampleFacts, bottle: BottleFacts, book: Rulebook, start: Start, limits: Limits) -> Case:
+def open_case(sample: SampleFacts, bottle: BottleFacts, book: Rulebook, start: Start, terms: Terms) -> Case:
     """Everything the rules of keeping want to know about ``bottle``."""
     kept = merge(sample, bottle, book)
-    case = Case(sample, bottle, book, start, kept, in_order(bottle.ions - bottle.dropped), {}, {})
+    asked = bottle.ions - bottle.dropped if bottle.dropped else bottle.ions
+    case = Case(sample, bottle, book, start, kept, in_order(asked), {}, {})
     known: dict[int, tuple[int, tuple[Broken, ...]]] = {}
     broken_by: dict[int, tuple[Broken, ...]] = {}
     for ion in case.asked:
@@ -124,17 +133,18 @@ def open_case(sample: SampleFacts, bottle: BottleFacts, book: Rulebook, start: S
         if ways is None or _LINES.get(ion) is not bottle.line:
             continue
         if ways.pattern not in known:
-            known[ways.pattern] = earn(ways.rows, case, limits, broken_by)
+            known[ways.pattern] = earn(ways.rows, case, terms, broken_by)
         place, broken = known[ways.pattern]
         row = ways.rows[place]
-        case.earned[ion] = Earned(row, *limits.of(row.limit), not broken, broken)
+        term = terms.of(row.limit)
+        case.earned[ion] = Earned(row, term.due_at, term.grossly_late_at, not broken, broken)
         for condition in broken:
             case.costs[condition] = (*case.costs.get(condition, ()), ion)
     return case
 
 
 def earn(
-    rows: tuple[KeepingRow, ...], case: Case, limits: Limits, broken_by: dict[int, tuple[Broken, ...]]
+    rows: tuple[KeepingRow, ...], case: Case, terms: Terms, broken_by: dict[int, tuple[Broken, ...]]
 ) -> tuple[int, tuple[Broken, ...]]:
     """The place among ``rows`` of the longest limit whose conditions are met, else the strictest.
 
@@ -149,13 +159,13 @@ def earn(
         if broken is None:
             broken = broken_by[id(conditions)] = tuple(broken_conditions(conditions, case))
         if not broken:
-            met.append((-limits.length(row.limit), place))
+            met.append((-terms.of(row.limit).minutes, place))
         else:
             distance = _distance(conditions, broken)
-            missed.append((distance, -limits.length(row.limit), place, broken))
+            missed.append((distance, -terms.of(row.limit).minutes, place, broken))
     if met:
         return min(met)[1], ()
-    strictest = min((-length, place) for _, length, place, _ in missed)[1]
+    strictest = min((-shortness, place) for _, shortness, place, _ in missed)[1]
     return strictest, min(missed)[3]
 
 

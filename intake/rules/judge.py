@@ -21,7 +21,7 @@ from intake.rules import (
 from intake.rules.book import Rulebook
 from intake.rules.catalogue import LOST
 from intake.rules.clocks import clocks
-from intake.rules.earning import Case, Limits, in_order, open_case
+from intake.rules.earning import Case, Terms, in_order, open_case
 from intake.rules.facts import BottleFacts, SampleFacts
 from intake.rules.holding import clock_start
 from intake.rules.judgement import Advice, Clock, Finding, Judgement
@@ -51,8 +51,8 @@ def judge(sample: SampleFacts, bottles: Sequence[BottleFacts], book: Rulebook) -
     if len(set(keys)) < len(keys):
         raise ValueError(f"Two bottles of sample {sample.key} share a key: {keys}")
     start = clock_start(sample)
-    limits = Limits(start.at, sample.zone, book)
-    cases = [open_case(sample, bottle, book, start, limits) for bottle in ordered]
+    terms = Terms(start.at, sample.zone, book)
+    cases = [open_case(sample, bottle, book, start, terms) for bottle in ordered]
     asked = in_order(frozenset(ion for case in cases for ion in case.asked))
     findings: list[Finding] = list(collecting.findings(sample, ordered, start, asked))
     findings += readings.findings(sample)

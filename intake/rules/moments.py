@@ -72,6 +72,11 @@ def end_of_month(day: date, zone: str) -> datetime:
     return start_of_day((day + relativedelta(months=1)).replace(day=1), zone) - INSTANT
 
 
+@lru_cache(maxsize=256)
+def _calendar_months(months: int) -> relativedelta:
+    return relativedelta(months=months)
+
+
 def months_later(moment: datetime, months: int, zone: str) -> datetime:
     """The same wall-clock time ``months`` calendar months on, in UTC.
 
@@ -80,7 +85,7 @@ def months_later(moment: datetime, months: int, zone: str) -> datetime:
     so that no limit grows by a clock change.
     """
     try:
-        there = local(moment, zone) + relativedelta(months=months)
+        there = local(moment, zone) + _calendar_months(months)
     except (OverflowError, ValueError):
         return LATEST
     return min(within_time(there.replace(fold=0)), within_time(there.replace(fold=1)))
