@@ -83,6 +83,12 @@ def _share(end: datetime, starts_at: datetime, due_at: datetime) -> int:
     return max(0, int(100 * (end - starts_at).total_seconds() / length))
 
 
+def _why_empty(starts_at: datetime | None, void: bool) -> str:
+    if void:
+        return _("this ion is given up")
+    return _("start not known") if starts_at is None else _("no limit")
+
+
 def _label(left: str, share: int, received: bool, planned: str) -> str:
     parts = [_("%(share)s %% of the holding time used") % {"share": share}, left]
     if received:
@@ -105,7 +111,7 @@ def clock_bar(
     """The bar of one clock at ``now``; aware moments in, places and words out."""
     urgency = urgency_of(due_at, now, stopped_at, void)
     if starts_at is None or due_at is None or void:
-        words = _("void") if void else _("start not known") if starts_at is None else _("no limit")
+        words = _why_empty(starts_at, void)
         return ClockBar(urgency, words, words, None, 0, 0, None, None, None, (), due_at)
     end = stopped_at or now
     end_x = place(end, starts_at, due_at) or START_X

@@ -25,6 +25,7 @@ class Urgency(StrEnum):
     RUN_OUT = "run-out"
     KEPT = "kept"
     LATE = "late"
+    VOID = "void"
     NONE = "none"
 
     @property
@@ -36,6 +37,7 @@ class Urgency(StrEnum):
             Urgency.RUN_OUT: _("run out"),
             Urgency.KEPT: _("kept"),
             Urgency.LATE: _("late"),
+            Urgency.VOID: _("void"),
             Urgency.NONE: _("no clock"),
         }[self]
 
@@ -44,7 +46,9 @@ def urgency_of(
     due_at: datetime | None, now: datetime, stopped_at: datetime | None = None, void: bool = False
 ) -> Urgency:
     """How urgent a clock is at ``now``. Exactly due is still in time."""
-    if void or due_at is None:
+    if void:
+        return Urgency.VOID
+    if due_at is None:
         return Urgency.NONE
     if stopped_at is not None:
         return Urgency.KEPT if stopped_at <= due_at else Urgency.LATE

@@ -241,11 +241,16 @@ def form_field(field: BoundField, hint: str = "", bare: bool = False) -> dict[st
     }
 
 
+def _first_control(field: BoundField) -> str:
+    """Where a link to ``field`` leads: its control, or the first of a group of them."""
+    return f"{field.auto_id}_0" if field.use_fieldset else field.id_for_label
+
+
 @register.inclusion_tag("_parts/_error_summary.html")
 def error_summary(form: BaseForm) -> dict[str, object]:
     """What is wrong with ``form``, each sentence a link to its field. It takes the focus."""
     wrong = [
-        {"address": f"#{field.id_for_label or field.auto_id}", "sentence": sentence}
+        {"address": f"#{_first_control(field)}", "sentence": sentence}
         for field in form
         for sentence in field.errors
     ]
