@@ -44,7 +44,7 @@ def nobody_tried_yet():
 
 
 @pytest.fixture
-def guarded(submitter, django_capture_on_commit_callbacks):
+def guarded(submitter):
     """A person with codes switched on through the pages, and the app's secret."""
     client = Client()
     client.post("/account/sign-in/", {"login": submitter.email, "password": PASSWORD})
@@ -113,6 +113,7 @@ def test_guessing_codes_is_stopped(guarded):
     assert SESSION_KEY not in client.session
 
 
+@pytest.mark.django_db(transaction=True)
 def test_switching_on_is_told_by_mail(guarded):
     assert any("asks for a code from your app" in letter.body for letter in mail.outbox)
 
