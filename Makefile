@@ -3,6 +3,8 @@
 PORT ?= 8000
 VENV_PYTHON := .venv/bin/python
 DEMO_DIR := $(if $(EMPTY),var/empty,var/demo)
+# Where the invented laboratory stands.
+DEMO_ZONE := Europe/Vienna
 # xdist workers; two suit a small machine.
 WORKERS ?= 2
 
@@ -14,7 +16,7 @@ help: ## list the commands
 
 demo: ## set up and serve the demo lab on this machine (PORT=8000; EMPTY=1: a blank lab)
 	@.ci/venv
-	@LABQUEUE_VAR="$(DEMO_DIR)" $(VENV_PYTHON) manage.py demo --port "$(PORT)" $(if $(EMPTY),--empty)
+	@LABQUEUE_VAR="$(DEMO_DIR)" LABQUEUE_ZONE="$(DEMO_ZONE)" $(VENV_PYTHON) manage.py demo --port "$(PORT)" $(if $(EMPTY),--empty)
 
 test: ## install what the tests need and run them all
 	@.ci/venv test
