@@ -43,7 +43,7 @@ serve: ## serve for production from environment variables (README: settings)
 
 benchmark: ## measure speed and write the table to tests/benchmarks/README.md
 	@.ci/venv test
-	@$(VENV_PYTHON) -m pytest tests/benchmarks -m benchmark -q -s
+	@$(VENV_PYTHON) -m tests.benchmarks
 
 screenshots: ## take the README's pictures from a demo lab of its own
 	@.ci/venv test
