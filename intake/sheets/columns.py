@@ -237,12 +237,12 @@ BOTTLE_COLUMNS = (
     Column(
         "acid_mol_l", "acid strength", Group.ANION, Kind.NUMBER,
         "Strength of the acid that was added.",
-        ("acid_mol_l",), unit="mol/L", units=("mol/l", "m", "molar"), least=0, width=8,
+        ("acid_mol_l",), unit="mol/L", units=("mol/l", "m", "molar"), least=0, width=10,
     ),
     Column(
         "acid_ml", "acid volume", Group.ANION, Kind.NUMBER,
         "Volume of that acid added to this bottle.",
-        ("acid_ml",), unit="mL", units=("ml",), least=0, width=8,
+        ("acid_ml",), unit="mL", units=("ml",), least=0, width=10,
     ),
     Column(
         "acid_at", "acid added at", Group.ANION, Kind.MOMENT,
@@ -264,12 +264,12 @@ BOTTLE_COLUMNS = (
 ACID_EXAMPLES = {"acid": "nitric", "acid_mol_l": "1", "acid_ml": "0.5"}
 IONS_HINTS = {
     Group.ANION: (
-        "common anions, nutrients, or ions with commas between them, such as nitrate, sulfate. "
+        "A set (common anions, nutrients) or ions with commas between them, such as nitrate, sulfate. "
         "Empty means: no anion bottle.",
         "common anions",
     ),
     Group.CATION: (
-        "common cations, or ions with commas between them, such as sodium, calcium. "
+        "A set (common cations) or ions with commas between them, such as sodium, calcium. "
         "Empty means: no cation bottle.",
         "common cations",
     ),

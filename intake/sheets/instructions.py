@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from openpyxl.styles import Alignment, Font
+from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from intake.sheets.columns import COLUMNS
 
+#: Width of the column of text, in characters.
+WIDTH = 100
+
 #: Handling of nitric acid and of water that may be hazardous: usual laboratory cautions, in our words.
 CAUTIONS = (
     "Nitric acid burns skin and eyes and harms when breathed in. Wear goggles and acid-proof gloves, work "
-    "in moving air, and keep water at hand to rinse with.",
+    "where the air moves, and keep water at hand to rinse with.",
     "To dilute, add acid to water slowly, never water to acid. Keep acid away from metals and from "
     "anything that burns. Carry it in a closed, labelled bottle inside a second container.",
     "Acid on skin or in an eye: rinse at once with much water for at least 15 minutes and see a doctor.",
@@ -40,28 +46,47 @@ HABITS = (
 )
 
 
+def font(**style: Any) -> Font:
+    """A font of the workbook's own family; one without a family becomes whatever the program likes."""
+    return Font(name="Calibri", **{"size": 11, **style})
+
+
+def fit_to_paper(sheet: Worksheet) -> None:
+    """Print ``sheet`` in landscape, as wide as one page."""
+    sheet.page_setup.orientation = "landscape"
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    sheet.page_setup.fitToHeight = 0
+
+
 def write_instructions(sheet: Worksheet, zone: str) -> None:
     """Fill ``sheet`` with cautions, steps, habits and the list of columns."""
     sheet.column_dimensions["A"].width = 34
-    sheet.column_dimensions["B"].width = 96
+    sheet.column_dimensions["B"].width = WIDTH
     row = 1
     for title, lines in (
         ("Look after yourself", CAUTIONS),
         ("At the water", STEPS),
         ("Filling the sheet", tuple(line.format(zone=zone) for line in HABITS)),
     ):
-        sheet.cell(row, 1, title).font = Font(bold=True, size=13)
+        heading = sheet.cell(row, 1, title)
+        heading.font = font(bold=True, size=13)
+        heading.alignment = Alignment(vertical="top")
         for line in lines:
-            cell = sheet.cell(row, 2, line)
-            cell.alignment = Alignment(wrap_text=True, vertical="top")
+            _write_line(sheet, row, line)
             row += 1
         row += 1
-    sheet.cell(row, 1, "Column").font = Font(bold=True, size=13)
-    sheet.cell(row, 2, "What goes there").font = Font(bold=True, size=13)
+    for place, title in enumerate(("Column", "What goes there"), 1):
+        sheet.cell(row, place, title).font = font(bold=True, size=13)
     for column in COLUMNS:
         row += 1
-        sheet.cell(row, 1, column.heading).alignment = Alignment(wrap_text=True, vertical="top")
         choices = ", ".join(label for _, label in column.choices)
-        told = f"{column.hint} Choices: {choices}." if choices else column.hint
-        sheet.cell(row, 2, told).alignment = Alignment(wrap_text=True, vertical="top")
+        sheet.cell(row, 1, column.heading).alignment = Alignment(vertical="top")
+        _write_line(sheet, row, f"{column.hint} Choices: {choices}." if choices else column.hint)
     sheet.protection.sheet = True
+    fit_to_paper(sheet)
+
+
+def _write_line(sheet: Worksheet, row: int, line: str) -> None:
+    """A line of text, its row high enough: not every program fits the height by itself."""
+    sheet.cell(row, 2, line).alignment = Alignment(wrap_text=True, vertical="top")
+    sheet.row_dimensions[row].height = 16 * -(-len(line) // (WIDTH + 8))

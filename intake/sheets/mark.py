@@ -9,11 +9,12 @@ from io import BytesIO
 from openpyxl import load_workbook
 from openpyxl.cell import MergedCell
 from openpyxl.comments import Comment
-from openpyxl.styles import Alignment, Font, PatternFill, Protection
+from openpyxl.styles import Alignment, PatternFill, Protection
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from intake.sheets.headings import WHAT_IS_WRONG, heading_key
+from intake.sheets.instructions import font
 from intake.sheets.problems import CellProblem
 from intake.sheets.read import Sheet
 from intake.sheets.write import AUTHOR, put_text, saved
@@ -75,6 +76,6 @@ def _end_column(worksheet: Worksheet, heading_row: int) -> int:
     end = worksheet.max_column + 1
     heading = worksheet.cell(heading_row, end)
     put_text(heading, WHAT_IS_WRONG)
-    heading.font = Font(bold=True)
+    heading.font = font(bold=True)
     worksheet.column_dimensions[get_column_letter(end)].width = 70
     return end

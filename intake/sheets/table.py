@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from intake.actions.entries import BottleEntry, SampleEntry
@@ -14,7 +14,7 @@ from intake.sheets.cells import DayCell, Measure, Pair, Stated, read_cell
 from intake.sheets.columns import BY_CODE, COLUMNS, Group, of_group
 from intake.sheets.problems import CellFault, CellProblem
 from intake.sheets.texts import UNSEEN, shortened
-from intake.sheets.times import Clock, first_after, moment
+from intake.sheets.times import Clock, day_text, first_after, moment, say_day
 
 GROUP_OF_LINE = {Line.ANION: Group.ANION, Line.CATION: Group.CATION}
 
@@ -161,7 +161,7 @@ class RowReader:
             return None, Precision.UNKNOWN.value
         clock = clock or cell.clock
         if clock is None:
-            return start_of_day(cell.day, self.zone), Precision.DATE.value
+            return self._start_of(cell.day)
         try:
             at = moment(cell.day, clock, self.zone)
         except CellFault as fault:
@@ -170,6 +170,14 @@ class RowReader:
             )
             return None, Precision.UNKNOWN.value
         return at, (Precision.HOUR if clock.to_the_hour else Precision.MINUTE).value
+
+    def _start_of(self, day: date) -> tuple[datetime | None, str]:
+        """A collection of which only the day is known, which must be a day the zone had."""
+        start = start_of_day(day, self.zone)
+        if day_text(start, self.zone) != day.isoformat():
+            self.fault("collected_date", f"{say_day(day)} was left out in {self.zone}. Check the date.")
+            return None, Precision.UNKNOWN.value
+        return start, Precision.DATE.value
 
     def _began(self) -> datetime | None:
         stated: Stated | None = self.values.get("began")

@@ -76,6 +76,14 @@ def as_text(value: object) -> str:
     raise CellFault("This cell holds something that is neither text, a number nor a date. Type it anew.")
 
 
+def shown_text(value: object) -> str:
+    """A raw cell as the grid shows it for correction, also where it cannot be read as it is."""
+    try:
+        return as_text(value)
+    except CellFault:
+        return shortened(value, LONGEST)
+
+
 def _clean(value: str) -> str:
     if len(value) > LONGEST:
         raise CellFault(

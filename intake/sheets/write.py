@@ -14,7 +14,7 @@ from io import BytesIO
 from openpyxl import Workbook
 from openpyxl.cell import Cell
 from openpyxl.comments import Comment
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Protection, Side
+from openpyxl.styles import Alignment, Border, PatternFill, Protection, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
@@ -23,7 +23,7 @@ from intake.actions.entries import SampleEntry
 from intake.numbers import grouped
 from intake.sheets.cells import AT_ONCE
 from intake.sheets.columns import COLUMNS, Column, Group, Kind
-from intake.sheets.instructions import write_instructions
+from intake.sheets.instructions import fit_to_paper, font, write_instructions
 from intake.sheets.read import EXAMPLE, MOST_ROWS, NUMBER_LABEL, ZONE_LABEL
 from intake.sheets.rowtexts import raw_texts
 
@@ -74,6 +74,8 @@ def consignment_workbook(*, number: str, title: str, zone: str, entries: Iterabl
                 write_cell(sheet.cell(row, place), column, texts[column.code])
     _offer_choices(sheet)
     _protect(sheet)
+    fit_to_paper(sheet)
+    sheet.print_title_rows = f"{GROUP_ROW}:{HEADING_ROW}"
     write_instructions(workbook.create_sheet("How to fill"), zone)
     workbook.properties.creator = AUTHOR
     workbook.properties.title = f"{grouped(number)} {title}".strip()
@@ -104,6 +106,7 @@ def write_cell(cell: Cell, column: Column, text: str) -> None:
     cell.number_format = FORMATS.get(column.kind, "General")
     if isinstance(value, time | datetime) and value.second:
         cell.number_format += ":ss"
+    cell.alignment = Alignment(horizontal="left")
     cell.protection = Protection(locked=False)
 
 
@@ -133,7 +136,7 @@ def _write_above(sheet: Worksheet, number: str, title: str, zone: str) -> None:
     )
     for place, text in enumerate(told, 1):
         put_text(sheet.cell(ABOUT_ROW, place), text)
-        sheet.cell(ABOUT_ROW, place).font = Font(bold=place in (2, 4))
+        sheet.cell(ABOUT_ROW, place).font = font(bold=place in (2, 4, 5))
 
 
 def _write_heading(sheet: Worksheet, place: int, column: Column) -> None:
@@ -141,10 +144,10 @@ def _write_heading(sheet: Worksheet, place: int, column: Column) -> None:
     group, heading = sheet.cell(GROUP_ROW, place), sheet.cell(HEADING_ROW, place)
     for cell in (group, heading):
         cell.fill = ground
-        cell.font = Font(bold=True)
+        cell.font = font(bold=True)
     if COLUMNS[place - 2].group is not column.group:
         put_text(group, column.group.value.capitalize())
-        group.border = heading.border = Border(left=LINE, bottom=LINE)
+        group.border, heading.border = Border(left=LINE), Border(left=LINE, bottom=LINE)
     else:
         heading.border = Border(bottom=LINE)
     put_text(heading, column.heading)
@@ -159,7 +162,7 @@ def _write_example(sheet: Worksheet, place: int, column: Column) -> None:
     text = EXAMPLE if column.code == "own_id" else column.example
     if text:
         write_cell(cell, column, text)
-    cell.font = Font(italic=True, color=EXAMPLE_INK)
+    cell.font = font(italic=True, color=EXAMPLE_INK)
     cell.protection = Protection(locked=True)
 
 
@@ -168,6 +171,7 @@ def _set_column(sheet: Worksheet, place: int, column: Column, *, folded: bool) -
     dimension = sheet.column_dimensions[get_column_letter(place)]
     dimension.width = column.width + 2
     dimension.number_format = FORMATS.get(column.kind, "General")
+    dimension.alignment = Alignment(horizontal="left")
     dimension.protection = Protection(locked=False)
     if not column.everyday:
         dimension.outlineLevel = 1
@@ -193,7 +197,7 @@ def _offer_choices(sheet: Worksheet) -> None:
 def _protect(sheet: Worksheet) -> None:
     """Lock the headings against slips; no password, and the cells to fill stay open."""
     sheet.freeze_panes = sheet.cell(FIRST_ROW, 2)
-    sheet.row_dimensions[HEADING_ROW].height = 62
+    sheet.row_dimensions[HEADING_ROW].height = 78
     sheet.sheet_properties.outlinePr.summaryRight = False
     protection = sheet.protection
     protection.sheet = True

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from intake.sheets.cells import Clock, DayCell, Measure, Pair, Stated, read_cell
 from intake.sheets.columns import BY_CODE, COLUMNS
 from intake.sheets.problems import CellFault
-from intake.sheets.texts import Formula, SheetError
+from intake.sheets.texts import Formula, SheetError, shown_text
 
 MARCH_4 = date(2026, 3, 4)
 
@@ -199,6 +199,22 @@ def test_refused_with_a_sentence(code: str, raw: object, part: str) -> None:
     assert sentence.endswith((".", "?"))
     assert len(sentence) < 500
     assert not {"invalid", "required"} & set(sentence.casefold().split())
+
+
+@pytest.mark.parametrize(
+    ("raw", "text"),
+    [
+        (None, ""),
+        (7.199999999999999, "7.2"),
+        (datetime(2026, 3, 4, 14, 5), "2026-03-04 14:05"),
+        (Formula("=A1"), "=A1"),
+        (SheetError("#N/A"), "#N/A"),
+        ("  a  b ", "a b"),
+        ("x" * 9000, "x" * 1999 + "…"),
+    ],
+)
+def test_the_grid_shows_what_stood_in_the_cell(raw: object, text: str) -> None:
+    assert shown_text(raw) == text
 
 
 @settings(max_examples=1500, deadline=None)

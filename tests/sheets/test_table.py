@@ -86,6 +86,13 @@ def test_clock_changes_are_asked_about(zone: str, day: str, typed: str, offered:
         assert sample(zone, collected_date=day, collected_time=answer).precision == "minute"
 
 
+def test_a_day_that_a_zone_left_out() -> None:
+    """Samoa went from 29 to 31 December 2011 (IANA time zone database)."""
+    told = problems("Pacific/Apia", collected_date="2011-12-30", collected_time="")
+    assert "30 Dec 2011 was left out" in told["collected_date"]
+    assert sample("Pacific/Apia", collected_date="2011-12-31", collected_time="").precision == "date"
+
+
 def test_an_offset_settles_which_hour_and_must_fit_the_zone() -> None:
     first = sample(collected_date="2026-10-25", collected_time="02:30+02:00").collected_at
     assert first == datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
