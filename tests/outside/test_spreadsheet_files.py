@@ -42,7 +42,8 @@ ROWS = [
     {"own_id": "007", "collected_date": "2026-03-29", "collected_time": "14 h", "anion_ions": "SO4, Br"},
     {
         "own_id": "3/4", "collection": "composite", "began": "2026-03-03 23:59",
-        "collected_date": "2026-03-04", "anion_ions": "common anions", "anion_chilled": "yes", "anion_acid": "none",
+        "collected_date": "2026-03-04", "anion_ions": "common anions", "anion_chilled": "yes",
+        "anion_acid": "none",
     },
 ]  # fmt: skip
 
