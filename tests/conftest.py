@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import socket
 import tempfile
@@ -16,6 +17,7 @@ from django.db import connection
 from django.test import Client
 
 from intake.choices import Role
+from tests.browser.chromium import is_installed
 
 PASSWORD = "a long enough word for tests"
 TAKEN = datetime(2026, 1, 5, 9, 0, tzinfo=UTC)
@@ -48,6 +50,14 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         if BROWSER_FOLDER in item.path.parents:
             item.add_marker(pytest.mark.browser)
             item.add_marker(pytest.mark.xdist_group("browser"))
+
+
+def pytest_terminal_summary(terminalreporter: object) -> None:
+    if not is_installed() and not os.environ.get("CI"):
+        terminalreporter.write_line(
+            "The browser tests were left out: Chromium and its driver are not installed "
+            "(Debian: chromium, chromium-driver)."
+        )
 
 
 @pytest.fixture(scope="session", autouse=True)

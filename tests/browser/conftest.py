@@ -23,19 +23,6 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if ours:
         config.hook.pytest_deselected(items=ours)
         items[:] = [item for item in items if item not in ours]
-        config.stash[LEFT_OUT] = len(ours)
-
-
-LEFT_OUT = pytest.StashKey[int]()
-
-
-def pytest_terminal_summary(terminalreporter: object, config: pytest.Config) -> None:
-    left_out = config.stash.get(LEFT_OUT, 0)
-    if left_out:
-        terminalreporter.write_line(
-            f"{left_out} browser tests were left out: Chromium and its driver are not installed "
-            "(Debian: chromium, chromium-driver)."
-        )
 
 
 @pytest.fixture(scope="session")
