@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import transaction
 
@@ -31,8 +31,13 @@ from intake.models import (
 from intake.permissions import require
 from intake.rules.facts import SeenFacts
 from intake.rules.judge import judge
-from intake.rules.outcomes import IonOutcome, Reception, outcome_of_bottle, outcomes
+from intake.rules.looks import faults_in
+from intake.rules.suggesting import BottleOutcome, suggest
 from intake.states import BOTTLE_MOVES, WAITING, BottleState, ConsignmentState, may_move
+
+#: A check that reaches us later than this after it was made is no record of that moment any more
+#: (our choice): a scan may wait out a lost network, not a night.
+LATEST_CHECK = timedelta(hours=12)
 
 SEEN_FIELDS = tuple(field.name for field in fields(SeenFacts) if field.name != "checked_at")
 
@@ -45,38 +50,21 @@ STATE_OF = {
 
 
 @dataclass(frozen=True, slots=True)
-class Suggestion:
-    """What the rules suggest for a bottle, ion by ion."""
-
-    ions: tuple[IonOutcome, ...]
-
-    @property
-    def reception(self) -> Reception:
-        """For the bottle as a whole: the mildest outcome of its ions."""
-        return outcome_of_bottle(self.ions)
-
-    @property
-    def clear(self) -> bool:
-        """Whether nothing speaks against any ion."""
-        return all(ion.reception is Reception.ACCEPTED for ion in self.ions)
-
-
-@dataclass(frozen=True, slots=True)
 class Checked:
     """What came of a check: the bottle as it stands now and what the rules suggest for it."""
 
     bottle: Bottle
-    suggestion: Suggestion
+    suggestion: BottleOutcome
 
 
-def suggestion_for(bottle: Bottle) -> Suggestion:
+def suggestion_for(bottle: Bottle) -> BottleOutcome:
     """What the rules suggest for a stored bottle, by its present facts."""
     check = bottle.checks.filter(undone_at__isnull=True).first()
     version = bottle.consignment.rulebook
     book = rulebook_of(version)
     its_facts = bottle_facts(bottle, check, bottle.arrival)
     judgement = judge(sample_facts(bottle.sample, bottle.consignment.zone), [its_facts], book)
-    return Suggestion(outcomes([its_facts], judgement.findings, book))
+    return suggest(judgement, [its_facts], book)[0]
 
 
 def _check_seen(seen: Mapping[str, object]) -> None:
@@ -95,6 +83,22 @@ def _check_seen(seen: Mapping[str, object]) -> None:
             f"The pH seen runs from {low:g} to {high:g}; give the lower value first.",
             {"ph_low": "Give the lower value first."},
         )
+
+
+def _refuse_contradiction(bottle: Bottle, seen: Mapping[str, object]) -> None:
+    """Nobody calls a bottle in order and in the same breath names what is wrong with it."""
+    wrong = faults_in(bottle_facts(bottle, None, None), seen)
+    if wrong:
+        names = " and ".join(fault.name for fault in wrong)
+        raise EntryProblem(
+            f"Bottle {bottle} cannot be in order and {names}. Take one of the two back.",
+            {"in_order": f"You also say: {names}."},
+        )
+
+
+def _check_moment(checked_at: datetime, at: datetime) -> None:
+    if not at - LATEST_CHECK <= checked_at <= at:
+        raise EntryProblem("The check was made too long ago to be recorded now. Look at the bottle again.")
 
 
 def set_waiting(bottle: Bottle) -> None:
@@ -132,10 +136,12 @@ def check_bottle(
     seen: Mapping[str, object],
     in_order: bool = False,
     remark: str = "",
+    checked_at: datetime | None = None,
     token: str = "",
 ) -> Checked:
     """Record what was seen on ``bottle`` and judge it anew.
 
+    ``checked_at`` is when the bottle was looked at, where that was before the entry at ``at``.
     A bottle seen in order to which the rules have no objection is accepted by this act. Any
     other is put on hold until a person decides. A former check of the bottle is kept as undone.
     """
@@ -143,6 +149,9 @@ def check_bottle(
     take_token(token, by=by, verb="bottle.check", at=at)
     require_open(arrival)
     _check_seen(seen)
+    _check_moment(checked_at or at, at)
+    if in_order:
+        _refuse_contradiction(bottle, seen)
     if not arrival.parts.filter(consignment=bottle.consignment_id).exists():
         raise MoveNotAllowed(f"Bottle {bottle} belongs to a consignment that is not part of this arrival.")
     before = bottle.state
@@ -150,7 +159,7 @@ def check_bottle(
     BenchCheck.objects.create(
         arrival=arrival,
         bottle=bottle,
-        checked_at=at,
+        checked_at=checked_at or at,
         entered_at=at,
         checked_by=by,
         in_order=in_order,

@@ -14,7 +14,16 @@ from intake.choices import Decision
 from intake.errors import EntryProblem, MoveNotAllowed, NotPermitted
 from intake.models import Bottle, User
 from intake.permissions import require
+from intake.rules.outcomes import Reception
 from intake.states import BottleState
+
+#: What a person decides who agrees with the rules.
+DECISION_OF = {
+    Reception.ACCEPTED: Decision.ACCEPTED,
+    Reception.WITH_RESERVATION: Decision.RESERVED,
+    Reception.ON_HOLD: Decision.HELD,
+    Reception.REFUSED: Decision.REFUSED,
+}
 
 DECIDABLE = (BottleState.READY, BottleState.ON_HOLD, BottleState.REFUSED)
 
@@ -73,8 +82,33 @@ def decide_bottle(
 
 
 @transaction.atomic
+def agree_with_rules(bottle: Bottle, *, by: User, at: datetime, token: str = "") -> Bottle:
+    """Decide for a checked bottle what the rules suggest, with their sentences as the reason.
+
+    Ions that cannot be measured from it are given up. A person does this bottle by bottle,
+    after having read the suggestion; nothing is decided by silence.
+    """
+    require(by, "bottle.decide", bottle)
+    take_token(token, by=by, verb="bottle.agree", at=at)
+    _require_checked(bottle)
+    suggestion = suggestion_for(bottle)
+    for ion in suggestion.give_up:
+        why = " ".join(
+            dict.fromkeys(
+                finding.sentence for finding in suggestion.findings if not finding.ions or ion in finding.ions
+            )
+        )
+        give_up_ion(bottle, by=by, at=at, ion=ion, reason=why)
+    if suggestion.give_up:
+        suggestion = suggestion_for(bottle)
+    decision = DECISION_OF[suggestion.reception]
+    reason = "" if decision is Decision.ACCEPTED else suggestion.why
+    return decide_bottle(bottle, by=by, at=at, decision=decision, reason=reason)
+
+
+@transaction.atomic
 def give_up_ion(bottle: Bottle, *, by: User, at: datetime, ion: str, reason: str, token: str = "") -> Bottle:
-    """Give up one ion of a bottle; the others go on. Its clock becomes void."""
+    """Give up one ion of a bottle; the others go on. It has no clock any more."""
     require(by, "bottle.decide", bottle)
     take_token(token, by=by, verb="ion.give-up", at=at)
     _require_checked(bottle)

@@ -36,6 +36,11 @@ def take_token(token: str, *, by: User, verb: str, at: datetime) -> Token | None
         ) from None
 
 
+def is_spent(token: str) -> bool:
+    """Whether ``token`` took effect before."""
+    return bool(token) and Token.objects.filter(key=token).exists()
+
+
 def claim_version(consignment: Consignment, version: int) -> None:
     """Raise the consignment's version by one, if it still is ``version``.
 
