@@ -6,9 +6,9 @@ from datetime import datetime
 from typing import TYPE_CHECKING, NoReturn, Self
 
 from django.db import models
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import Count, F, Min, OuterRef, Q, Subquery
 
-from intake.states import WAITING, ConsignmentState
+from intake.states import WAITING, BottleState, ConsignmentState
 
 if TYPE_CHECKING:
     from intake.models import User
@@ -52,6 +52,48 @@ class ConsignmentQuerySet(models.QuerySet):
     def announced(self) -> Self:
         """Sent, or partly here: what reception may still expect something of."""
         return self.filter(state__in=(ConsignmentState.SENT, ConsignmentState.RECEIVED))
+
+    def still_expected(self, now: datetime) -> Self:
+        """Announced consignments of which bottles have yet to come, the soonest clock first.
+
+        Adds ``to_come``, how many bottles, and ``soonest_due_at``, the next moment at which an
+        ion of one of them is lost; empty where no clock can be kept any more.
+        """
+        to_come = Q(bottles__state=BottleState.EXPECTED)
+        keepable = Q(bottles__clocks__stopped_at__isnull=True, bottles__clocks__void=False)
+        return (
+            self.announced()
+            .annotate(
+                to_come=Count("bottles", filter=to_come, distinct=True),
+                soonest_due_at=Min(
+                    "bottles__clocks__due_at",
+                    filter=to_come & keepable & Q(bottles__clocks__due_at__gte=now),
+                ),
+            )
+            .filter(to_come__gt=0)
+            .order_by(F("soonest_due_at").asc(nulls_last=True), "pk")
+        )
+
+
+class ArrivalQuerySet(models.QuerySet):
+    def visible_to(self, user: User) -> Self:
+        """Arrivals are the laboratory's own: a box may hold the bottles of several groups."""
+        return self if _signed_in(user) and user.is_staff else self.none()
+
+    def on_the_bench(self) -> Self:
+        """Arrivals that are not closed yet."""
+        return self.filter(closed_at__isnull=True)
+
+    def with_progress(self) -> Self:
+        """Add ``checked``, the bottles checked in the arrival, and ``to_come``, those expected still."""
+        return self.annotate(
+            checked=Count("bottles", distinct=True),
+            to_come=Count(
+                "consignments__bottles",
+                filter=Q(consignments__bottles__state=BottleState.EXPECTED),
+                distinct=True,
+            ),
+        )
 
 
 class SampleQuerySet(models.QuerySet):

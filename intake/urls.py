@@ -6,4 +6,5 @@ app_name = "intake"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("intake.people_urls")),
     path("", include("intake.rulebook_urls")),
+    path("", include("intake.reception_urls")),
 ]

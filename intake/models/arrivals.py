@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from intake import choices
 from intake.numbers import grouped
+from intake.querysets import ArrivalQuerySet
 
 
 class Arrival(models.Model):
@@ -28,6 +29,8 @@ class Arrival(models.Model):
     seal = models.CharField(_("seal"), max_length=10, choices=choices.SEALS, blank=True)
     remark = models.TextField(_("remark"), blank=True, max_length=2000)
     closed_at = models.DateTimeField(null=True, blank=True)
+
+    objects: ClassVar[ArrivalQuerySet] = ArrivalQuerySet.as_manager()
 
     class Meta:
         ordering: ClassVar[list[str]] = ["-received_at", "-pk"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import UTC, datetime
 
 from django import template
@@ -16,6 +17,7 @@ from intake.numbers import grouped
 from intake.pictures import signs
 from intake.pictures.clockbar import clock_bar as picture_of
 from intake.pictures.timeleft import LAST_HOURS, SOON, say_left, say_relative, urgency_of
+from intake.rules.judgement import Remedy
 from intake.rules.moments import local, zone_named
 from intake.rules.words import MONTHS, say_list, say_number
 
@@ -187,12 +189,10 @@ def clock_bar(
     }
 
 
-def _remedies(remedies: object) -> list[dict[str, str]]:
-    """Remedies of the rules and stored ones, in one shape."""
-    return [
-        item if isinstance(item, dict) else {"stage": str(item.stage), "sentence": item.sentence}
-        for item in remedies
-    ]
+def _remedies(remedies: Iterable[Remedy | list[str]]) -> list[dict[str, str]]:
+    """Remedies of the rules and stored ones, which are pairs, in one shape."""
+    pairs = [item if isinstance(item, list) else (item.stage, item.sentence) for item in remedies]
+    return [{"stage": str(stage), "sentence": sentence} for stage, sentence in pairs]
 
 
 @register.inclusion_tag("_parts/_finding.html")

@@ -1,0 +1,35 @@
+"""What every form carries that changes something: a token, and what was read before it."""
+
+from __future__ import annotations
+
+from django import forms
+
+from intake.forms.plain import PlainForm
+
+
+class OnceForm(PlainForm):
+    """A form that takes effect once, on the version of the consignment it was read at.
+
+    ``seen`` is how far the record had come then, so that newer changes can be told.
+    """
+
+    token = forms.CharField(max_length=64, required=False, widget=forms.HiddenInput)
+    version = forms.IntegerField(min_value=0, max_value=2**31 - 1, required=False, widget=forms.HiddenInput)
+    seen = forms.IntegerField(min_value=0, max_value=2**31 - 1, required=False, widget=forms.HiddenInput)
+
+    def content(self) -> list[tuple[str, object]]:
+        """What the person entered, without what the form itself carries."""
+        return [
+            (name, value) for name, value in self.cleaned_data.items() if name not in OnceForm.base_fields
+        ]
+
+    def read_version(self) -> int:
+        """The version this form was read at; -1, which no consignment has, where it is not told."""
+        version = self.cleaned_data.get("version")
+        return -1 if version is None else version
+
+    def reread(self, **hidden: object) -> None:
+        """Put fresh ``hidden`` values into a bound form; what the person typed stays."""
+        self.data = self.data.copy()
+        for name, value in hidden.items():
+            self.data[self.add_prefix(name)] = str(value)

@@ -1,0 +1,111 @@
+"""Steps that reception's views share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import wraps
+
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.forms import BaseForm
+from django.http import Http404, HttpRequest, HttpResponse
+
+from intake import numbers
+from intake.actions.receiving import bottles_of
+from intake.errors import AlreadyDone, Refused
+from intake.models import Arrival, Bottle
+from intake.permissions import require
+from intake.states import BottleState
+from intake.views.answers import add_refusal, refusals_explained
+
+View = Callable[..., HttpResponse]
+
+#: Reception stands in the laboratory: its pages show the laboratory's own time.
+LAB_ZONE = settings.TIME_ZONE
+
+
+def for_reception(view: View) -> View:
+    """A page for those who may see reception; everybody else is asked to sign in, or refused."""
+
+    @wraps(view)
+    def guarded(request: HttpRequest, *args: object, **kwargs: object) -> HttpResponse:
+        require(request.user, "reception.see")
+        return view(request, *args, **kwargs)
+
+    return login_required(refusals_explained(guarded))
+
+
+def arrival_or_404(request: HttpRequest, number: str) -> Arrival:
+    """The arrival of that number, if the person may know of it."""
+    visible = Arrival.objects.visible_to(request.user).select_related("received_by")
+    found = visible.filter(number=numbers.tidy(number)).first()
+    if found is None:
+        raise Http404
+    return found
+
+
+def bottle_or_404(request: HttpRequest, number: str) -> Bottle:
+    """The bottle of that number with what its page needs, if the person may know of it."""
+    related = ("sample", "consignment__group", "consignment__rulebook", "arrival__received_by", "decided_by")
+    visible = Bottle.objects.visible_to(request.user).select_related(*related)
+    found = visible.defer("consignment__rulebook__data").filter(number=numbers.tidy(number)).first()
+    if found is None:
+        raise Http404
+    return found
+
+
+def took_effect(request: HttpRequest, form: BaseForm, act: Callable[[], object]) -> bool:
+    """Whether ``act`` is done, now or by the same form before; else its refusal stands in ``form``."""
+    try:
+        act()
+    except AlreadyDone as done:
+        messages.info(request, done.sentence)
+    except Refused as problem:
+        add_refusal(form, problem)
+        return False
+    return True
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far an arrival has come. ``checked`` came in it; ``to_come`` are expected still."""
+
+    checked: tuple[Bottle, ...]
+    to_come: tuple[Bottle, ...]
+    missing: tuple[Bottle, ...]
+
+    @classmethod
+    def of(cls, arrival: Arrival, bottles: Iterable[Bottle] | None = None) -> Progress:
+        bottles = list(bottles_of(arrival) if bottles is None else bottles)
+        return cls(
+            checked=tuple(bottle for bottle in bottles if bottle.arrival_id == arrival.pk),
+            to_come=tuple(bottle for bottle in bottles if bottle.state == BottleState.EXPECTED),
+            missing=tuple(bottle for bottle in bottles if bottle.state == BottleState.MISSING),
+        )
+
+    @property
+    def done(self) -> int:
+        return len(self.checked)
+
+    @property
+    def total(self) -> int:
+        return len(self.checked) + len(self.to_come)
+
+    def in_state(self, state: str) -> list[Bottle]:
+        return [bottle for bottle in self.checked if bottle.state == state]
+
+    @property
+    def held(self) -> list[Bottle]:
+        return self.in_state(BottleState.ON_HOLD)
+
+    @property
+    def refused(self) -> list[Bottle]:
+        return self.in_state(BottleState.REFUSED)
+
+    @property
+    def accepted(self) -> list[Bottle]:
+        """Checked bottles that neither wait for a decision nor were refused."""
+        aside = (BottleState.ON_HOLD, BottleState.REFUSED)
+        return [bottle for bottle in self.checked if bottle.state not in aside]

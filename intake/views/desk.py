@@ -1,0 +1,174 @@
+"""The desk: one box that takes every scan and every key, and what it answers."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_GET, require_http_methods
+
+from intake import numbers
+from intake.actions.checking import suggestion_for
+from intake.actions.judging import bottle_facts, rulebook_of
+from intake.actions.receiving import bottles_of
+from intake.forms.scans import COMMANDS, PREFIX, Entry, Kind, ScanForm
+from intake.models import AdviceRow, Arrival, BenchCheck, Bottle, FindingRow
+from intake.pictures.squares import squares
+from intake.rules.looks import FAULTS, faults_of, looks_of, wants_strip
+from intake.states import BottleState
+from intake.views.answers import new_token
+from intake.views.bench import LAB_ZONE, Progress, arrival_or_404, for_reception
+from intake.views.comparing import acid_declared, filter_declared
+from intake.views.deskwork import RECHECKABLE, STOPPED, TOLD, UNCHECKED, Answer, Desk
+from intake.views.scanning import answer
+
+#: How many of the last checks stand beside the box.
+LAST = 10
+
+
+def _wants_data(request: HttpRequest) -> bool:
+    return "application/json" in request.headers.get("Accept", "")
+
+
+@require_http_methods(("GET", "HEAD", "POST"))
+def desk(request: HttpRequest, number: str) -> HttpResponse:
+    """The desk of one arrival. A script that lost its session is told so, not sent elsewhere."""
+    if _wants_data(request) and not request.user.is_authenticated:
+        return JsonResponse({"sign_in": True}, status=401)
+    return _desk(request, number)
+
+
+@for_reception
+def _desk(request: HttpRequest, number: str) -> HttpResponse:
+    at = request.at
+    arrival = arrival_or_404(request, number)
+    if arrival.closed_at is not None and request.method != "POST":
+        return redirect("intake:arrival", arrival.number)
+    said = _said(request, arrival, at)
+    if _wants_data(request):
+        return JsonResponse(_as_data(request, arrival, said, at))
+    return render(request, "intake/desk.html", _context(request, arrival, said, at))
+
+
+def _said(request: HttpRequest, arrival: Arrival, at: datetime) -> Answer:
+    """The answer to what was scanned; without a scan, what there is to do."""
+    if request.method != "POST":
+        shown = numbers.tidy(request.GET.get("on", ""))
+        if shown:
+            return answer(Desk(request.user, at, arrival, at), Entry(Kind.BOTTLE, shown))
+        return Answer(TOLD, _("Ready"), _("Scan a bottle."))
+    form = ScanForm(request.POST)
+    if not form.is_valid():
+        return Answer(STOPPED, _("Not recorded"), _("That could not be read. Scan it again."))
+    said = form.cleaned_data
+    standing = Desk(
+        user=request.user,
+        at=at,
+        arrival=arrival,
+        checked_at=at - timedelta(seconds=said["age_s"] or 0),
+        on=numbers.tidy(said["on"]),
+        asking=said["asking"],
+        marks=said["marks"],
+        token=said["token"],
+    )
+    return answer(standing, form.entry())
+
+
+def _as_data(request: HttpRequest, arrival: Arrival, said: Answer, at: datetime) -> dict[str, object]:
+    context = _context(request, arrival, said, at)
+    return {
+        "tone": said.tone,
+        "word": said.word,
+        "sentence": said.sentence,
+        "left": context["left"],
+        "on": said.on,
+        "asking": said.asking,
+        "marks": said.marks,
+        "panel": render_to_string("intake/_desk_panel.html", context, request),
+        "progress": render_to_string("intake/_desk_progress.html", context, request),
+    }
+
+
+def _context(request: HttpRequest, arrival: Arrival, said: Answer, at: datetime) -> dict[str, object]:
+    """What the page and its parts show, in a fixed number of queries."""
+    bottles = bottles_of(arrival)
+    checks = BenchCheck.objects.filter(arrival=arrival, undone_at__isnull=True)
+    left = _("Bottle %(number)s is left unchecked.") % {"number": numbers.grouped(said.left)}
+    return {
+        "at": at,
+        "zone": LAB_ZONE,
+        "arrival": arrival,
+        "said": said,
+        "left": left if said.left else "",
+        "token": new_token(),
+        "progress": Progress.of(arrival, bottles),
+        "last": checks.select_related("bottle__sample", "checked_by").order_by("-pk")[:LAST],
+        "shown": _panel(request, arrival, said),
+        "faults": FAULTS,
+    }
+
+
+def _panel(request: HttpRequest, arrival: Arrival, said: Answer) -> dict[str, object] | None:
+    """The bottle on the screen: what was declared, what to look at, what the rules say."""
+    if not numbers.is_number(said.on, numbers.BOTTLE):
+        return None
+    visible = Bottle.objects.visible_to(request.user).filter(number=said.on)
+    related = ("sample", "consignment__group", "consignment__rulebook", "arrival")
+    bottle = visible.select_related(*related).defer("consignment__rulebook__data").first()
+    if bottle is None:
+        return None
+    facts = bottle_facts(bottle, None, None)
+    here = arrival.parts.filter(consignment=bottle.consignment_id).exists()
+    held = bottle.state == BottleState.ON_HOLD
+    findings = FindingRow.objects.filter(sample=bottle.sample_id, rank__gte=1)
+    return {
+        "bottle": bottle,
+        "looks": looks_of(facts, rulebook_of(bottle.consignment.rulebook)),
+        "strip": wants_strip(facts),
+        "faults": faults_of(facts),
+        "marked": [fault for fault in faults_of(facts) if fault.key in said.marks],
+        "findings": [row for row in findings if row.bottle_id in (None, bottle.pk)],
+        "advice": AdviceRow.objects.filter(bottle=bottle),
+        "unchecked": bottle.state in UNCHECKED,
+        "open": bottle.state in RECHECKABLE,
+        "elsewhere": not here,
+        "held": held,
+        "suggestion": suggestion_for(bottle) if held else None,
+        "acid": acid_declared(bottle),
+        "filter": filter_declared(bottle),
+    }
+
+
+#: What the words behind the full stop do, for the card.
+COMMAND_SENTENCES = {
+    "OK": "The bottle on the screen is in order",
+    "AGREE": "Decide as the rules suggest",
+    "UNDO": "Take back the last check",
+    "ADD": "This consignment came in the box too",
+    "LEAVE": "Clear the screen, leave the bottle unchecked",
+}
+#: Values that strips usually show, for the card.
+STRIP_VALUES = ("1", "1.5", "2", "2.5", "3", "4", "5", "6", "7")
+
+
+@require_GET
+@for_reception
+def command_card(request: HttpRequest) -> HttpResponse:
+    """Every command as a word and a code to scan, for printing."""
+    sections = (
+        (_("Bottle"), [(f"{PREFIX}{word}", COMMAND_SENTENCES[word]) for word in COMMANDS]),
+        (_("What is wrong"), [(f"{PREFIX}{fault.key}", fault.name) for fault in FAULTS]),
+        (_("pH on the strip"), [(f"{PREFIX}PH{value}", f"pH {value}") for value in STRIP_VALUES]),
+    )
+    context = {
+        "at": request.at,
+        "zone": LAB_ZONE,
+        "sections": [
+            (name, [(text, sentence, squares(text)) for text, sentence in commands])
+            for name, commands in sections
+        ],
+    }
+    return render(request, "intake/command_card.html", context)

@@ -1,0 +1,166 @@
+// The desk: the box keeps the focus, every scan is queued and sent, every answer is said in
+// words, a sign and a sound. Without this script the same form sends one scan a page.
+import { Refused, ScanQueue, SignInNeeded, waitingOfOthers } from "./scanqueue.js";
+import { Sounds } from "./sounds.js";
+
+const SIGNS = { accepted: "done", stopped: "bar", ask: "caution" };
+const LABELS = { ph: "pH on the strip", remark: "What is wrong" };
+const TOO_LONG = 15_000;
+
+const root = document.querySelector(".desk");
+const form = document.getElementById("desk-form");
+const box = document.getElementById("scan");
+const said = document.getElementById("answer");
+const line = document.getElementById("line");
+const stops = document.getElementById("stops");
+const sounds = new Sounds();
+
+const begins = `labqueue-desk-${root.dataset.arrival}-`;
+const queue = new ScanQueue({
+  key: begins + root.dataset.person,
+  standing: Object.fromEntries(["on", "asking", "marks"].map((name) => [name, form.elements[name].value])),
+  deliver,
+  answered,
+  troubled,
+});
+
+async function deliver(entry, standing) {
+  const body = new URLSearchParams({
+    ...standing,
+    text: entry.text,
+    token: entry.token,
+    age_s: String(Math.max(0, (Date.now() - entry.typed) / 1000)),
+  });
+  const send = () =>
+    fetch(form.action, {
+      method: "POST",
+      headers: { Accept: "application/json", "X-CSRFToken": form.elements.csrfmiddlewaretoken.value },
+      body,
+      redirect: "manual",
+      signal: AbortSignal.timeout(TOO_LONG),
+    });
+  let response = await send();
+  if (response.status === 403) {
+    // Somebody signed in anew in another window: the form's secret is old.
+    await renewSecret();
+    response = await send();
+  }
+  if (response.status === 401 || response.type === "opaqueredirect") throw new SignInNeeded();
+  if (response.status >= 500) throw new Error("the server failed");
+  if (!response.ok) throw new Refused();
+  return response.json();
+}
+
+async function renewSecret() {
+  const response = await fetch(form.action, { headers: { Accept: "text/html" } });
+  const page = new DOMParser().parseFromString(await response.text(), "text/html");
+  const secret = page.querySelector("#desk-form [name=csrfmiddlewaretoken]");
+  if (!secret) throw new SignInNeeded();
+  form.elements.csrfmiddlewaretoken.value = secret.value;
+}
+
+function answered(answer, entry) {
+  line.hidden = true;
+  said.className = `answer answer-${answer.tone}`;
+  const use = said.querySelector("use");
+  use.setAttribute("href", `${root.dataset.shapes}#${SIGNS[answer.tone] ?? "note"}`);
+  said.querySelector(".answer-word").textContent = answer.word;
+  said.querySelector(".answer-sentence").textContent = answer.sentence;
+  said.querySelector(".answer-left").textContent = answer.left;
+  document.getElementById("scan-label").textContent = LABELS[answer.asking] ?? "Scan";
+  for (const name of ["on", "asking", "marks"]) form.elements[name].value = answer[name];
+  swap("panel", answer.panel);
+  swap("progress", answer.progress);
+  if (answer.left) stopped(answer.left);
+  if (answer.tone === "stopped") stopped(`${answer.word}: ${answer.sentence}`);
+  sounds.play(answer.left && answer.tone === "look" ? "stopped" : answer.tone);
+  said.dataset.answered = entry.token;
+}
+
+function swap(id, html) {
+  const place = document.getElementById(id);
+  const hadFocus = place.contains(document.activeElement);
+  const still = place.querySelector(".desk-still")?.scrollTop;
+  place.innerHTML = html;
+  if (still) place.querySelector(".desk-still")?.scrollTo(0, still);
+  if (hadFocus) box.focus();
+}
+
+function stopped(sentence) {
+  const item = document.createElement("li");
+  item.textContent = sentence;
+  stops.querySelector("ol").prepend(item);
+  stops.hidden = false;
+}
+
+function troubled(kind, waiting, entry) {
+  if (kind === "refused") {
+    stopped(`“${entry.text}” was not taken. Load the page anew and scan it again.`);
+    sounds.play("stopped");
+    return;
+  }
+  const kept = waiting === 1 ? "One scan is kept here" : `${waiting} scans are kept here`;
+  line.textContent = "";
+  if (kind === "sign-in") {
+    const link = document.createElement("a");
+    link.href = `${root.dataset.signIn}?next=${encodeURIComponent(location.pathname)}`;
+    link.textContent = "Sign in";
+    line.append("You are signed out. ", link, `; then the desk goes on by itself. ${kept}.`);
+  } else {
+    line.append(`No connection to the server. ${kept} and sent as soon as it is back. You can go on scanning.`);
+  }
+  if (line.hidden) sounds.play("stopped");
+  line.hidden = false;
+}
+
+form.addEventListener("submit", (event) => {
+  event.preventDefault();
+  const text = event.submitter?.name === "key" ? event.submitter.value : box.value.trim();
+  if (event.submitter?.name !== "key") box.value = "";
+  box.focus();
+  // A scanner that ends a code with two Enters sends nothing the second time.
+  if (text) queue.add(text);
+});
+
+box.addEventListener("keydown", (event) => {
+  const plain = !event.ctrlKey && !event.metaKey && !event.altKey;
+  if (event.key !== " " || box.value !== "" || !plain || queue.standing.asking === "remark") return;
+  event.preventDefault();
+  if (!event.repeat) queue.add(".OK");
+});
+
+// What is typed elsewhere on the page goes into the box; keys that move or press stay theirs.
+document.addEventListener("keydown", (event) => {
+  const typing = event.key.length === 1 && event.key !== " ";
+  const elsewhere = !event.target.closest("input, textarea, select, [contenteditable]");
+  if (typing && elsewhere && !event.ctrlKey && !event.metaKey && !event.altKey) box.focus();
+});
+
+// A touch beside the controls gives the focus back to the box, unless words are being marked.
+document.addEventListener("click", (event) => {
+  const meant = event.target.closest("a, button, input, select, textarea, summary, label, [tabindex='0']");
+  if (!meant && getSelection().isCollapsed) box.focus();
+});
+
+window.addEventListener("pageshow", () => box.focus());
+
+const button = document.getElementById("sound");
+const label = () => {
+  button.setAttribute("aria-pressed", String(sounds.on));
+  button.textContent = sounds.on ? "Sound on" : "Sound off";
+};
+button.addEventListener("click", () => {
+  sounds.turn();
+  label();
+  box.focus();
+});
+button.hidden = false;
+label();
+
+const others = waitingOfOthers(localStorage, begins, queue.key);
+if (others) {
+  line.textContent = `${others} scans of somebody else wait in this browser. They are sent when that person signs in here and opens this desk.`;
+  line.hidden = false;
+}
+box.focus();
+queue.go();
