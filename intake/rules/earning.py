@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -157,7 +156,7 @@ def earn(
         conditions = row.conditions
         broken = broken_by.get(id(conditions))
         if broken is None:
-            broken = broken_by[id(conditions)] = tuple(broken_conditions(conditions, case))
+            broken = broken_by[id(conditions)] = broken_conditions(conditions, case)
         if not broken:
             met.append((-terms.of(row.limit).minutes, place))
         else:
@@ -183,24 +182,24 @@ def _distance(conditions: Conditions, broken: tuple[Broken, ...]) -> int:
     return len(broken) + untaken
 
 
-def broken_conditions(conditions: Conditions, case: Case) -> Iterator[Broken]:
+def broken_conditions(conditions: Conditions, case: Case) -> tuple[Broken, ...]:
     """The conditions that the bottle of ``case`` does not meet.
 
     A filter, a chill or an acid that nobody stated counts as not given. Moments, container
     and fill that nobody stated are not held against the bottle; findings ask for them.
     """
-    yield from _filter(conditions, case)
-    yield from _temperature(conditions, case)
-    yield from _acid(conditions, case)
-    bottle, kept = case.bottle, case.kept
-    if conditions.containers and bottle.container and bottle.container not in conditions.containers:
-        yield Broken.CONTAINER
-    if conditions.to_brim and kept.to_brim is False:
-        yield Broken.BRIM
-    if conditions.chlorinated is not None and conditions.chlorinated is not bool(case.sample.chlorinated):
-        yield Broken.CHLORINE
-    if conditions.additive and conditions.additive.casefold() != bottle.additive.strip().casefold():
-        yield Broken.ADDITIVE
+    bottle = case.bottle
+    container, chlorinated, additive = conditions.containers, conditions.chlorinated, conditions.additive
+    found = [*_filter(conditions, case), *_temperature(conditions, case), *_acid(conditions, case)]
+    if container and bottle.container and bottle.container not in container:
+        found.append(Broken.CONTAINER)
+    if conditions.to_brim and case.kept.to_brim is False:
+        found.append(Broken.BRIM)
+    if chlorinated is not None and chlorinated is not bool(case.sample.chlorinated):
+        found.append(Broken.CHLORINE)
+    if additive and additive.casefold() != bottle.additive.strip().casefold():
+        found.append(Broken.ADDITIVE)
+    return tuple(found)
 
 
 def _late(case: Case, moment: datetime | None, within_min: float | None) -> bool:
@@ -210,31 +209,25 @@ def _late(case: Case, moment: datetime | None, within_min: float | None) -> bool
     return minutes is not None and minutes > within_min
 
 
-def _filter(conditions: Conditions, case: Case) -> Iterator[Broken]:
+def _filter(conditions: Conditions, case: Case) -> tuple[Broken, ...]:
     pore, wanted = case.bottle.filter_pore_um, conditions.filter_pore_max_um
-    if wanted is not None:
-        if not pore or pore > wanted:
-            yield Broken.FILTER
-            return
-    elif conditions.filtered_within_min is not None and not pore:
-        yield Broken.FILTER
-        return
-    if _late(case, case.bottle.filtered_at, conditions.filtered_within_min):
-        yield Broken.FILTER_TIME
+    within = conditions.filtered_within_min
+    if wanted is None and within is None:
+        return ()
+    if not pore or (wanted is not None and pore > wanted):
+        return (Broken.FILTER,)
+    return (Broken.FILTER_TIME,) if _late(case, case.bottle.filtered_at, within) else ()
 
 
-def _temperature(conditions: Conditions, case: Case) -> Iterator[Broken]:
-    kept = case.kept
-    if kept.frozen:
+def _temperature(conditions: Conditions, case: Case) -> tuple[Broken, ...]:
+    if case.kept.frozen:
         if conditions.frozen is False or (conditions.frozen is None and conditions.min_c is not None):
-            yield Broken.FROZEN
-        elif conditions.frozen and _late(case, case.bottle.frozen_at, conditions.frozen_within_min):
-            yield Broken.FROZEN_TIME
-        return
+            return (Broken.FROZEN,)
+        late = conditions.frozen and _late(case, case.bottle.frozen_at, conditions.frozen_within_min)
+        return (Broken.FROZEN_TIME,) if late else ()
     if conditions.frozen:
-        yield Broken.FROZEN
-    elif not cold_enough(conditions, case):
-        yield Broken.COLD
+        return (Broken.FROZEN,)
+    return () if cold_enough(conditions, case) else (Broken.COLD,)
 
 
 def cold_enough(conditions: Conditions, case: Case) -> bool:
@@ -249,19 +242,17 @@ def cold_enough(conditions: Conditions, case: Case) -> bool:
     return conditions.min_c is None or kept.temperature_c >= conditions.min_c
 
 
-def _acid(conditions: Conditions, case: Case) -> Iterator[Broken]:
-    if conditions.acid is None:
-        return
-    kept = case.kept
-    if not conditions.acid:
-        if kept.acid is not AcidKind.NONE:
-            yield Broken.ACID
-        return
-    if kept.acid not in conditions.acid:
-        yield Broken.ACID
-        return
-    wanted = conditions.acid_ph_max
-    if wanted is not None and kept.ph_high is not None and kept.ph_high >= wanted:
-        yield Broken.ACID_PH
+def _acid(conditions: Conditions, case: Case) -> tuple[Broken, ...]:
+    kept, wanted = case.kept, conditions.acid
+    if wanted is None:
+        return ()
+    if kept.acid not in (wanted or (AcidKind.NONE,)):
+        return (Broken.ACID,)
+    if not wanted:
+        return ()
+    found = []
+    if conditions.acid_ph_max is not None and kept.ph_high is not None:
+        found += [Broken.ACID_PH] if kept.ph_high >= conditions.acid_ph_max else []
     if _late(case, kept.acid_at, conditions.acid_within_min):
-        yield Broken.ACID_TIME
+        found.append(Broken.ACID_TIME)
+    return tuple(found)

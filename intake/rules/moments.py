@@ -6,11 +6,10 @@ would leave the years Python can name are held at ``EARLIEST`` and ``LATEST``.
 
 from __future__ import annotations
 
+from calendar import monthrange
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
-
-from dateutil.relativedelta import relativedelta
 
 #: Kept two days clear of the years 1 and 9999, so that no zone's offset can leave the range.
 EARLIEST = datetime(1, 1, 3, tzinfo=UTC)
@@ -69,23 +68,21 @@ def end_of_month(day: date, zone: str) -> datetime:
     """The last instant of the local month in which ``day`` lies."""
     if (day.year, day.month) == (LATEST.year, LATEST.month):
         return LATEST
-    return start_of_day((day + relativedelta(months=1)).replace(day=1), zone) - INSTANT
-
-
-@lru_cache(maxsize=256)
-def _calendar_months(months: int) -> relativedelta:
-    return relativedelta(months=months)
+    following = day.replace(day=1) + timedelta(days=monthrange(day.year, day.month)[1])
+    return start_of_day(following, zone) - INSTANT
 
 
 def months_later(moment: datetime, months: int, zone: str) -> datetime:
     """The same wall-clock time ``months`` calendar months on, in UTC.
 
-    A day that the later month lacks becomes its last day (dateutil's rule; no published one
-    was found). A wall time that clocks show twice or skip gives the earlier of its readings,
-    so that no limit grows by a clock change.
+    A day that the later month lacks becomes its last day (the rule of dateutil's
+    ``relativedelta``; no published one was found). A wall time that clocks show twice or skip
+    gives the earlier of its readings, so that no limit grows by a clock change.
     """
-    try:
-        there = local(moment, zone) + _calendar_months(months)
-    except (OverflowError, ValueError):
+    there = local(moment, zone)
+    year, month = divmod(there.year * 12 + there.month - 1 + months, 12)
+    if year >= LATEST.year:
         return LATEST
-    return min(within_time(there.replace(fold=0)), within_time(there.replace(fold=1)))
+    day = min(there.day, monthrange(year, month + 1)[1])
+    then = there.replace(year=year, month=month + 1, day=day)
+    return min(within_time(then.replace(fold=0)), within_time(then.replace(fold=1)))

@@ -6,9 +6,11 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from dateutil.relativedelta import relativedelta
 
 from intake.rules.book import Counting, Limit, LimitUnit, Rulebook
 from intake.rules.holding import due_moment
+from intake.rules.moments import months_later
 
 DATA = json.loads((Path(__file__).parent / "data" / "counting.json").read_text(encoding="utf-8"))
 ZONES = ["UTC", "Europe/Berlin", "America/New_York", "Pacific/Auckland", "Asia/Kathmandu"]
@@ -58,3 +60,11 @@ def test_grossly_late_is_more_than_twice_the_limit():
     start = datetime(2025, 3, 4, 14, 10, tzinfo=UTC)
     gross = due_moment(start, Limit(48, LimitUnit.HOURS), "UTC", book, book.gross_factor)
     assert gross == datetime(2025, 3, 8, 14, 10, tzinfo=UTC)
+
+
+def test_months_are_those_of_dateutil():
+    """The calendar arithmetic against ``dateutil.relativedelta``, day by day over five years."""
+    for day in range(5 * 365):
+        start = datetime(2023, 8, 1, 12, tzinfo=UTC) + timedelta(days=day)
+        for months in (1, 2, 6, 12, 18):
+            assert months_later(start, months, "UTC") == start + relativedelta(months=months)
