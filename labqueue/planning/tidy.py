@@ -1,0 +1,149 @@
+"""Tidying: the same losses, but everybody as early as possible, late ones soon, groups together.
+
+The exchange leaves a plan of least loss in no particular order. Each bottle's promise is the rung of
+its ladder it stands on; every step here keeps all promises, so none of them can cost anything:
+
+1. the board is built anew in order of promises, and places still free go to whoever fits them;
+2. a place earlier on another tray that would stay empty takes a bottle from a later one;
+3. bottles with nothing left to save go before bottles that can wait, by direct exchange;
+4. within a loading, bottles of one group stand together where all can still keep their promise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from labqueue.planning.board import Board
+from labqueue.planning.exchange import FREE, OUTSIDE
+from labqueue.planning.losses import NEVER, Job
+from labqueue.planning.units import Slot
+
+
+class Tidy:
+    """Arranges ``jobs`` on ``slots`` (ascending); ``seats`` are the places of a plan of least loss."""
+
+    def __init__(self, jobs: Sequence[Job], slots: Sequence[Slot], seats: Sequence[int]) -> None:
+        self.jobs = jobs
+        self.slots = slots
+        self.promises = [
+            job.last_promise if seat == OUTSIDE else job.latest[job.rung_at(slots[seat].moment)]
+            for job, seat in zip(jobs, seats, strict=True)
+        ]
+        self.blocks = self._blocks(seats)
+
+    def run(self) -> list[int]:
+        """The bottle on each place, or FREE."""
+        self._level()
+        sitters = [FREE] * len(self.slots)
+        for places, ranks in self.blocks:
+            for place, rank in zip(places, sorted(ranks, key=self._urgency), strict=False):
+                sitters[place] = rank
+        self._hurry_late(sitters)
+        for places, _ in self.blocks:
+            self._gather(places, sitters)
+        return sitters
+
+    def _urgency(self, rank: int) -> tuple[int, int, int]:
+        return self.promises[rank], self.jobs[rank].release, rank
+
+    def _blocks(self, seats: Sequence[int]) -> list[tuple[list[int], list[int]]]:
+        """(places, bottles) of each loading time, by the earliest-deadline schedule."""
+        board = Board(slot[:2] for slot in self.slots)
+        order = sorted(range(len(self.jobs)), key=lambda rank: (seats[rank] == OUTSIDE, self._urgency(rank)))
+        for rank in order:
+            board.insert(self.jobs[rank].release, self.promises[rank], rank)
+        blocks, first = [], 0
+        for moments, sitters in zip(board.moments, board.sitters, strict=True):
+            blocks.append((list(range(first, first + len(moments))), list(sitters)))
+            first += len(moments)
+        return blocks
+
+    def _level(self) -> None:
+        """Move bottles from the end of the latest tray to earlier places that would stay empty."""
+        movable = [block for block in self.blocks if block[1]]
+        while movable:
+            latest = max(movable, key=self._last_moment)
+            if not self._advance_one(latest):
+                movable = [block for block in movable if block is not latest]
+            elif not latest[1]:
+                movable.remove(latest)
+
+    def _last_moment(self, block: tuple[list[int], list[int]]) -> int:
+        places, ranks = block
+        return self.slots[places[len(ranks) - 1]].moment
+
+    def _advance_one(self, source: tuple[list[int], list[int]]) -> bool:
+        until = self._last_moment(source)
+        targets = []
+        for block in self.blocks:
+            places, ranks = block
+            if len(ranks) < len(places) and self.slots[places[len(ranks)]].moment < until:
+                targets.append((self.slots[places[len(ranks)]].moment, block))
+        for moment, (places, ranks) in sorted(targets, key=lambda target: target[0]):
+            load = self.slots[places[0]].load
+            for index in range(len(source[1]) - 1, -1, -1):
+                rank = source[1][index]
+                if self.jobs[rank].release <= load and self.promises[rank] >= moment:
+                    ranks.append(source[1].pop(index))
+                    return True
+        return False
+
+    def _is_late(self, rank: int) -> bool:
+        """Whether it has missed something and nothing is left to miss."""
+        return self.promises[rank] == NEVER and self.jobs[rank].latest != (NEVER,)
+
+    def _hurry_late(self, sitters: list[int]) -> None:
+        order = sorted((place for place, rank in enumerate(sitters) if rank != FREE), key=self._moment)
+        patient = [place for place in order if not self._is_late(sitters[place])]
+        for place in order:
+            rank = sitters[place]
+            if not self._is_late(rank):
+                continue
+            release, moment, load = self.jobs[rank].release, self.slots[place].moment, self.slots[place].load
+            for index, earlier in enumerate(patient):
+                if self.slots[earlier].moment >= moment:
+                    break
+                other = sitters[earlier]
+                if (
+                    self.slots[earlier].load >= release
+                    and self.promises[other] >= moment
+                    and self.jobs[other].release <= load
+                ):
+                    sitters[earlier], sitters[place] = rank, other
+                    patient[index] = place
+                    patient.sort(key=self._moment)
+                    break
+
+    def _moment(self, place: int) -> tuple[int, int]:
+        return self.slots[place].moment, place
+
+    def _gather(self, places: Sequence[int], sitters: list[int]) -> None:
+        """Reorder one loading by groups; late bottles keep the places of late ones."""
+        taken = [place for place in places if sitters[place] != FREE]
+        pools: dict[bool, list[int]] = {False: [], True: []}
+        kinds = [self._is_late(sitters[place]) for place in taken]
+        for late in (False, True):
+            pools[late] = sorted(
+                (sitters[place] for place, kind in zip(taken, kinds, strict=True) if kind == late),
+                key=self._urgency,
+            )
+        places_of = {
+            late: [p for p, kind in zip(taken, kinds, strict=True) if kind == late] for late in pools
+        }
+        done = {False: 0, True: 0}
+        group = None
+        for place, late in zip(taken, kinds, strict=True):
+            rank = self._next_of_group(pools[late], places_of[late], done[late], group)
+            done[late] += 1
+            sitters[place] = rank
+            group = self.jobs[rank].bottle.group
+
+    def _next_of_group(self, pool: list[int], places: Sequence[int], done: int, group: str | None) -> int:
+        """Take from ``pool`` the first of ``group`` that may go before those who are more urgent."""
+        for index, rank in enumerate(pool):
+            if self.jobs[rank].bottle.group == group:
+                return pool.pop(index)
+            # This one would have to wait one place longer.
+            if index + 1 == len(pool) or self.promises[rank] < self.slots[places[done + index + 1]].moment:
+                break
+        return pool.pop(0)
