@@ -38,9 +38,9 @@ class Tidy:
         for places, ranks in self.blocks:
             for place, rank in zip(places, sorted(ranks, key=self._urgency), strict=False):
                 sitters[place] = rank
-        self._hurry_late(sitters)
-        for places, _ in self.blocks:
-            self._gather(places, sitters)
+        self._gather(sitters)
+        while self._hurry_late(sitters):  # each round brings late ones forward, so it ends
+            self._gather(sitters)
         return sitters
 
     def _urgency(self, rank: int) -> tuple[int, int, int]:
@@ -92,7 +92,9 @@ class Tidy:
         """Whether it has missed something and nothing is left to miss."""
         return self.promises[rank] == NEVER and self.jobs[rank].latest != (NEVER,)
 
-    def _hurry_late(self, sitters: list[int]) -> None:
+    def _hurry_late(self, sitters: list[int]) -> bool:
+        """Let late bottles change with earlier ones that can wait; whether any did."""
+        changed = False
         order = sorted((place for place, rank in enumerate(sitters) if rank != FREE), key=self._moment)
         patient = [place for place in order if not self._is_late(sitters[place])]
         for place in order:
@@ -112,38 +114,33 @@ class Tidy:
                     sitters[earlier], sitters[place] = rank, other
                     patient[index] = place
                     patient.sort(key=self._moment)
+                    changed = True
                     break
+        return changed
 
     def _moment(self, place: int) -> tuple[int, int]:
         return self.slots[place].moment, place
 
-    def _gather(self, places: Sequence[int], sitters: list[int]) -> None:
-        """Reorder one loading by groups; late bottles keep the places of late ones."""
-        taken = [place for place in places if sitters[place] != FREE]
-        pools: dict[bool, list[int]] = {False: [], True: []}
-        kinds = [self._is_late(sitters[place]) for place in taken]
-        for late in (False, True):
-            pools[late] = sorted(
-                (sitters[place] for place, kind in zip(taken, kinds, strict=True) if kind == late),
-                key=self._urgency,
-            )
-        places_of = {
-            late: [p for p, kind in zip(taken, kinds, strict=True) if kind == late] for late in pools
-        }
-        done = {False: 0, True: 0}
-        group = None
-        for place, late in zip(taken, kinds, strict=True):
-            rank = self._next_of_group(pools[late], places_of[late], done[late], group)
-            done[late] += 1
-            sitters[place] = rank
-            group = self.jobs[rank].bottle.group
+    def _gather(self, sitters: list[int]) -> None:
+        for places, _ in self.blocks:
+            self._gather_block(places, sitters)
 
-    def _next_of_group(self, pool: list[int], places: Sequence[int], done: int, group: str | None) -> int:
+    def _gather_block(self, places: Sequence[int], sitters: list[int]) -> None:
+        """Reorder one loading by groups; late bottles keep the places of late ones."""
+        for late in (False, True):
+            mine = [p for p in places if sitters[p] != FREE and self._is_late(sitters[p]) == late]
+            pool = sorted((sitters[place] for place in mine), key=self._urgency)
+            group = None
+            for number, place in enumerate(mine):
+                sitters[place] = self._next_of_group(pool, mine[number + 1 :], group)
+                group = self.jobs[sitters[place]].bottle.group
+
+    def _next_of_group(self, pool: list[int], following: Sequence[int], group: str | None) -> int:
         """Take from ``pool`` the first of ``group`` that may go before those who are more urgent."""
         for index, rank in enumerate(pool):
             if self.jobs[rank].bottle.group == group:
                 return pool.pop(index)
-            # This one would have to wait one place longer.
-            if index + 1 == len(pool) or self.promises[rank] < self.slots[places[done + index + 1]].moment:
+            # This one would have to wait for the place after its own.
+            if index == len(following) or self.promises[rank] < self.slots[following[index]].moment:
                 break
         return pool.pop(0)
