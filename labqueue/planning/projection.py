@@ -13,7 +13,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from labqueue.planning.starts import UnitStarts, cut_runs
+from labqueue.planning.starts import FirstMoments, UnitStarts, cut_runs
 from labqueue.planning.units import Bottle, Problem, Slot
 
 
@@ -101,16 +101,23 @@ def _release(bottle: Bottle, now: int | None) -> int:
 def _hand_out(bottles: Sequence[Bottle], slots: Sequence[Slot], now: int | None) -> dict[str, Slot]:
     places: dict[str, Slot] = {}
     free = list(slots)
-    for level in range(max((len(bottle.steps) for bottle in bottles), default=0)):
+    first = FirstMoments(slot[:2] for slot in slots)
+    hopes = {bottle.id: _hopes(bottle, first.after(_release(bottle, now))) for bottle in bottles}
+    for level in range(max(map(len, hopes.values()), default=0)):
         waiting = sorted(
-            (_release(bottle, now), bottle.steps[level].deadline, bottle.id)
+            (_release(bottle, now), hopes[bottle.id][level], bottle.id)
             for bottle in bottles
-            if bottle.id not in places and level < len(bottle.steps)
+            if bottle.id not in places and level < len(hopes[bottle.id])
         )
         free = _keep(waiting, free, places)
     rest = sorted((_release(bottle, now), bottle.id) for bottle in bottles if bottle.id not in places)
     _take_what_is_left(rest, free, places)
     return places
+
+
+def _hopes(bottle: Bottle, first: int | None) -> list[int]:
+    """The due moments that could be kept by an injection at ``first``."""
+    return [] if first is None else [step.deadline for step in bottle.steps if step.deadline >= first]
 
 
 def _keep(

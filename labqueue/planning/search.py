@@ -74,6 +74,8 @@ class Search:
         """Every choice of starts, or None if they are more than may be evaluated."""
         lists: list[list[Starts]] = []
         count = 1
+        if self._left <= 0:
+            return None
         for unit in self.units:
             most = self._left // count
             lists.append(list(islice(all_starts(unit), most + 1)))

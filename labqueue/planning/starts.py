@@ -30,6 +30,7 @@ class UnitStarts:
         self.horizon_end = problem.horizon_end
         self.given: Starts = tuple(sorted(run.start for run in problem.runs if run.unit == unit.id))
         self._limits = {run.start: run.samples for run in problem.runs if run.unit == unit.id}
+        self._held: dict[int, int] = {}
         self._pinned: dict[int, set[int]] = {start: set() for start in self.given}
         for pin in problem.pins:
             if pin.unit == unit.id:
@@ -41,7 +42,7 @@ class UnitStarts:
         self.candidates: Starts = tuple(sorted({c for c in moments if earliest <= c <= problem.horizon_end}))
         self.moments = lru_cache(maxsize=None)(self._moments)
         self.loads = lru_cache(maxsize=None)(self._loads)
-        self._check_given()
+        self._hold_given()
 
     def _own_candidates(self, problem: Problem) -> Iterator[int]:
         """Opening moments, hours after them, and of each hour the last receipt."""
@@ -55,18 +56,22 @@ class UnitStarts:
                 if index >= 0 and releases[index] > hour:
                     yield releases[index]
 
-    def _check_given(self) -> None:
+    def _hold_given(self) -> None:
+        """Note what each given run holds: chosen starts must not cut it short."""
         for start, samples in zip(self.given, self.samples(self.given), strict=True):
+            taken = max(self._pinned[start], default=-1) + 1
             if samples < 0:
                 raise PlanningError(
                     f"Unit {self.unit.id}: the run at {start} is not through its start-up and the unit free "
                     f"again before its next start. Move one of the two."
                 )
-            if samples < self.need(start):
+            if samples < taken:
                 raise PlanningError(
                     f"Unit {self.unit.id}: the run at {start} has room for {samples} samples, "
-                    f"but place {max(self._pinned[start])} is taken. Free the place or move the next run."
+                    f"but sample {taken} is pinned there. Free the place or move the next run."
                 )
+            self._held[start] = samples
+        self.given_ends = tuple(self.unit.free_after(start, held) for start, held in self._held.items())
 
     def first_candidate(self, moment: int) -> int | None:
         """The first moment from ``moment`` on at which the unit may start."""
@@ -77,10 +82,8 @@ class UnitStarts:
         return None if found is None or found > self.horizon_end else found
 
     def need(self, start: int) -> int:
-        """The fewest samples a run must have room for: its pinned places; a chosen run, one."""
-        if start in self._pinned:
-            return max(self._pinned[start], default=-1) + 1
-        return 1
+        """The fewest samples a run must have room for: a given run all of its own, a chosen run one."""
+        return self._held.get(start, 1)
 
     def samples(self, starts: Starts) -> list[int]:
         """How many samples each run holds when the unit starts at ``starts``; -1 where impossible."""
@@ -156,7 +159,8 @@ def cut_runs(unit: UnitStarts, samples: int) -> Starts:
             size = min(samples, unit.unit.rack_limit)
             candidate = unit.first_candidate(unit.unit.free_after(candidate, size))
         else:
-            candidate = unit.first_candidate(candidate + GRID_MIN)
+            ends = (end for end in unit.given_ends if end > candidate)
+            candidate = unit.first_candidate(min((candidate + GRID_MIN, *ends)))
     return starts
 
 

@@ -147,7 +147,10 @@ class Bottle:
 
 
 class Run(NamedTuple):
-    """A run of a unit; ``samples`` limits it below what tray and next start allow."""
+    """A run of a unit; ``samples`` limits it below what tray and next start allow.
+
+    Chosen starts never cut a given run short: without a limit it keeps the unit for a full tray.
+    """
 
     unit: str
     start: int

@@ -55,32 +55,24 @@ def _better(one: Saving | None, two: Saving) -> Saving:
 def _changes(plan: Plan) -> Iterator[tuple[Run, int | None, tuple[Run, ...]]]:
     """(changed run, the start it replaces, all runs then)."""
     problem = plan.problem
-    limits = {run[:2]: run for run in problem.runs}
-    runs = tuple(limits.get(run[:2], Run(run.unit, run.start)) for run in plan.runs)
+    given = {run[:2]: run for run in problem.runs}
+    runs = tuple(given.get(run[:2], Run(run.unit, run.start)) for run in plan.runs)
     missed_kinds = {_bottle(problem, missed.bottle).kind for missed in plan.missed}
     for unit in problem.units:
         if unit.kind not in missed_kinds:
             continue
-        whole = replace(problem, runs=runs)
-        options = UnitStarts(unit, whole)
+        options = UnitStarts(unit, problem)
+        starts = tuple(sorted(run.start for run in runs if run.unit == unit.id))
         for candidate in options.candidates:
-            if candidate in options.given:
+            if candidate in starts:
                 continue
-            if options.possible(with_start(options.given, candidate)):
-                yield Run(unit.id, candidate), None, (*runs, Run(unit.id, candidate))
-            moved = _next_movable(options, limits, candidate)
-            if moved is not None:
-                kept = tuple(run for run in runs if run[:2] != (unit.id, moved))
-                yield Run(unit.id, candidate), moved, (*kept, Run(unit.id, candidate))
-
-
-def _next_movable(options: UnitStarts, given: dict[tuple[str, int], Run], candidate: int) -> int | None:
-    """The chosen start after ``candidate`` if it could be there instead."""
-    later = [start for start in options.given if start > candidate and (options.unit.id, start) not in given]
-    if not later:
-        return None
-    rest = tuple(start for start in options.given if start != later[0])
-    return later[0] if options.possible(with_start(rest, candidate)) else None
+            run = Run(unit.id, candidate)
+            if options.possible(with_start(starts, candidate)):
+                yield run, None, (*runs, run)
+            later = next((s for s in starts if s > candidate and s not in options.given), None)
+            rest = tuple(start for start in starts if start != later)
+            if later is not None and options.possible(with_start(rest, candidate)):
+                yield run, later, (*(r for r in runs if r[:2] != (unit.id, later)), run)
 
 
 def preview_move(plan: Plan, bottle_id: str, target: Slot) -> Move:

@@ -88,7 +88,7 @@ def test_pins_are_kept_and_the_others_plan_around_them() -> None:
 @pytest.mark.parametrize(
     ("pin", "kind", "sentence"),
     [
-        (Pin("B", "A1", 480, 4), "anion", "room for 4 samples, but place 4 is taken"),
+        (Pin("B", "A1", 480, 4), "anion", "room for 4 samples, but sample 5 is pinned there"),
         (Pin("B", "A1", 480, 0), "cation", "is for the cation line, but unit A1 belongs to the anion line"),
     ],
 )
