@@ -138,23 +138,26 @@ class Exchange:
         for ring in self._rings():
             self._shift(ring, self.seats[ring[0]], moved)
         for ending in sorted(endings):
-            chain = self._chain(ending.last)
-            if ending.place in taken or chain is None or not moved.isdisjoint(chain):
+            chain = self._chain(ending.last, moved)
+            if chain is None or ending.place in taken:
                 continue
             self._shift(chain, ending.place, moved)
             if ending.place != OUTSIDE:
                 taken.add(ending.place)
         return bool(moved)
 
-    def _chain(self, last: int) -> list[int] | None:
-        """The bottles from the first that moves to ``last``; None if they run in a ring."""
-        chain, seen = [last], {last}
-        while (parent := self._parent[chain[-1]]) != OUTSIDE:
-            if parent in seen:
-                return None
+    def _chain(self, last: int, moved: set[int]) -> list[int] | None:
+        """The bottles from the first that moves to ``last``; None if one of them has moved already.
+
+        Rings have all moved before, so the way back cannot run in one.
+        """
+        chain = [last]
+        while chain[-1] not in moved:
+            parent = self._parent[chain[-1]]
+            if parent == OUTSIDE:
+                return chain[::-1]
             chain.append(parent)
-            seen.add(parent)
-        return chain[::-1]
+        return None
 
     def _rings(self) -> list[list[int]]:
         """The rings of the parent pointers; each saves (a ring there has a negative total)."""

@@ -135,6 +135,8 @@ class Reader:
                 found.append(f"{due}: no run in time, the first place it could take is {possible}.")
             elif self._is_pinned(bottle_id):
                 found.append(f"{due}: it is pinned to this place.")
+            elif not self.plan.proven:
+                found.append(f"{due}: no place was left; this plan was cut short and is not proven.")
             else:
                 found.append(f"{due}. {self.crowd(missed).sentence_for(missed, clock)}")
         return found
@@ -143,12 +145,17 @@ class Reader:
         return any(pin.bottle == bottle_id for pin in self.plan.problem.pins)
 
     def crowd(self, missed: Missed) -> Crowd:
-        """The places that one crowded-out bottle would have needed, and who holds them."""
+        """The places that one crowded-out bottle would have needed, and who holds them (proven plans)."""
         board = _Contest(self.plan, self._bottles[missed.bottle].kind)
         return board.crowd(board.closure([missed]), [missed])
 
     def crowds(self) -> list[Crowd]:
-        """All crowded-out due moments, counted: sets of places that touch each other are one crowd."""
+        """All crowded-out due moments, counted: sets of places that touch each other are one crowd.
+
+        None for a plan that is not proven: there it may not be true that they must be lost.
+        """
+        if not self.plan.proven:
+            return []
         found: list[Crowd] = []
         pinned = {pin.bottle for pin in self.plan.problem.pins}
         for kind in self.plan.certificates:
@@ -207,21 +214,19 @@ class _Contest:
                 if place in reached:
                     continue
                 reached.add(place)
-                holder = self._holders.get(self.slots[place])
-                if holder is not None:
-                    kept = _kept_until(holder, self.slots[place].moment)
-                    waiting.append((self._releases[holder.id], kept))
+                holder = self._holders[self.slots[place]]  # taken: a free place would have saved somebody
+                kept = _kept_until(holder, self.slots[place].moment)
+                waiting.append((self._releases[holder.id], kept))
         return reached
 
     def crowd(self, places: Iterable[int], missed: Iterable[Missed]) -> Crowd:
         slots = tuple(self.slots[place] for place in sorted(places))
-        holders = []
-        for slot in slots:
-            bottle = self._holders.get(slot)
-            step = None if bottle is None else _kept_step(bottle, slot.moment)
-            if bottle is not None and step is not None:
-                holders.append(Holder(bottle, slot, step))
-        return Crowd(slots, tuple(holders), tuple(missed))
+        holders = tuple(
+            Holder(bottle, slot, step)
+            for slot in slots
+            if (bottle := self._holders[slot]) and (step := _kept_step(bottle, slot.moment))
+        )
+        return Crowd(slots, holders, tuple(missed))
 
 
 def _kept_step(bottle: Bottle, moment: int) -> Step | None:

@@ -29,12 +29,6 @@ class Scale:
     def pack(self, weight: int, bottles: int, margins: int) -> int:
         return (weight * self.bottles + bottles) * self.margins + margins
 
-    def weight(self, loss: int) -> int:
-        return loss // self.margins // self.bottles
-
-    def count(self, loss: int) -> int:
-        return loss // self.margins % self.bottles
-
 
 @dataclass(frozen=True, slots=True)
 class Job:

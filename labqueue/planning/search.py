@@ -8,7 +8,7 @@ meets it is optimal. Otherwise the result is the best found, no more.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
 from itertools import chain, combinations, islice, product
 from typing import NamedTuple
@@ -31,7 +31,7 @@ class Score(NamedTuple):
 
 def default_evaluations(bottles: int) -> int:
     """Enough for the small cases, and about a second for the large ones on one core of 2020."""
-    return max(40, 300_000 // (bottles + 20))
+    return max(20, 240_000 // (bottles + 20))
 
 
 class Search:
@@ -115,53 +115,64 @@ class Search:
             partial(self._double_changes, most=2),
         )
         kind = 0
-        while kind < len(moves) and self._left > 0 and score.loss > self.floor:
-            for trial in moves[kind](state):
-                found = self._score(trial, score.loss)
-                if found is not None and found < score:
-                    score, state, kind = found, trial, 0
-                    break
-                if self._left <= 0:
-                    break
-            else:
+        while kind < len(moves) and score.loss > self.floor:
+            better = self._better(score, moves[kind](state))
+            if better is None:
                 kind += 1
+            else:
+                (score, state), kind = better, 0
         return score, state
 
-    def _replace(self, state: State, index: int, starts: Starts) -> State | None:
-        if not self.units[index].possible(starts):
-            return None
-        return (*state[:index], starts, *state[index + 1 :])
+    def _slim(self, state: State, score: Score) -> State:
+        """Drop runs nobody needs and move starts to earlier candidates, while nothing is lost by it."""
+        self._left = max(self._left, 20 + 4 * sum(map(len, state)))
+        while (better := self._better(score, self._smaller(state))) is not None:
+            score, state = better
+        return state
+
+    def _better(self, score: Score, trials: Iterable[State]) -> tuple[Score, State] | None:
+        """The first of ``trials`` that is possible and better; None once the work is used up."""
+        for trial in trials:
+            if self._left <= 0:
+                return None
+            if all(unit.possible(starts) for unit, starts in zip(self.units, trial, strict=True)):
+                found = self._score(trial, score.loss)
+                if found is not None and found < score:
+                    return found, trial
+        return None
+
+    def _chosen(self, state: State) -> Iterator[tuple[int, int, Starts]]:
+        """(number of the unit, a start that may be changed, the other starts of that unit)."""
+        for index, unit in enumerate(self.units):
+            for start in state[index]:
+                if start not in unit.given:
+                    yield index, start, tuple(other for other in state[index] if other != start)
 
     def _single_changes(self, state: State) -> Iterator[State]:
-        """Drop, move or add one start."""
+        """Drop, add or move one start."""
+        for index, _, rest in self._chosen(state):
+            yield _replaced(state, index, rest)
         for index, unit in enumerate(self.units):
-            chosen = [start for start in state[index] if start not in unit.given]
-            dropped = [tuple(s for s in state[index] if s != start) for start in chosen]
-            moved = [
-                with_start(rest, candidate)
-                for start, rest in zip(chosen, dropped, strict=True)
-                for candidate in _by_distance(unit.candidates, start)
-                if candidate not in state[index]
-            ]
-            added = [with_start(state[index], c) for c in unit.candidates if c not in state[index]]
-            for starts in (*dropped, *added, *moved):
-                trial = self._replace(state, index, starts)
-                if trial is not None:
-                    yield trial
+            for candidate in unit.candidates:
+                if candidate not in state[index]:
+                    yield _replaced(state, index, with_start(state[index], candidate))
+        for index, start, rest in self._chosen(state):
+            for candidate in _by_distance(self.units[index].candidates, start):
+                if candidate not in state[index]:
+                    yield _replaced(state, index, with_start(rest, candidate))
 
     def _double_changes(self, state: State, most: int) -> Iterator[State]:
         """Decide two unit-days anew: neighbouring days of a unit, same or next day of two units."""
         days = [
-            (index, *numbered) for index, unit in enumerate(self.units) for numbered in enumerate(unit.days())
+            (index, number, day)
+            for index, unit in enumerate(self.units)
+            for number, day in enumerate(unit.days())
         ]
         for (one, number, day), (two, other_number, other_day) in combinations(days, 2):
-            if abs(number - other_number) > 1:
-                continue
-            firsts, seconds = self._day_choices(one, day, most), self._day_choices(two, other_day, most)
-            for first, second in product(firsts, seconds):
-                trial = self._redecide(state, ((one, day, first), (two, other_day, second)))
-                if trial is not None:
-                    yield trial
+            if abs(number - other_number) <= 1:
+                firsts, seconds = self._day_choices(one, day, most), self._day_choices(two, other_day, most)
+                for first, second in product(firsts, seconds):
+                    yield self._redecided(self._redecided(state, one, day, first), two, other_day, second)
 
     def _day_choices(self, index: int, day: Starts, most: int) -> list[Starts]:
         """No start that day, one, or up to ``most`` that leave room for each other."""
@@ -170,44 +181,21 @@ class Search:
         choices = chain.from_iterable(combinations(free, size) for size in range(most + 1))
         return [choice for choice in choices if unit.possible(choice)]
 
-    def _redecide(self, state: State, decisions: Sequence[tuple[int, Starts, Starts]]) -> State | None:
-        trial = list(state)
-        for index, day, choice in decisions:
-            given = self.units[index].given
-            kept = [s for s in trial[index] if s in given or not day[0] <= s <= day[-1]]
-            trial[index] = tuple(sorted((*kept, *choice)))
-        if all(self.units[index].possible(trial[index]) for index, _, _ in decisions):
-            return tuple(trial)
-        return None
-
-    def _slim(self, state: State, score: Score) -> State:
-        """Drop runs nobody needs and move starts to earlier candidates, while nothing is lost by it."""
-        self._left = max(self._left, 20 + 4 * sum(map(len, state)))
-        improved = True
-        while improved and self._left > 0:
-            improved = False
-            for trial in self._smaller(state):
-                found = self._score(trial, score.loss)
-                if found is not None and found < score:
-                    score, state, improved = found, trial, True
-                    break
-                if self._left <= 0:
-                    break
-        return state
+    def _redecided(self, state: State, index: int, day: Starts, choice: Starts) -> State:
+        given = self.units[index].given
+        kept = [start for start in state[index] if start in given or not day[0] <= start <= day[-1]]
+        return _replaced(state, index, tuple(sorted((*kept, *choice))))
 
     def _smaller(self, state: State) -> Iterator[State]:
-        for index, unit in enumerate(self.units):
-            for start in reversed(state[index]):
-                if start in unit.given:
-                    continue
-                rest = tuple(s for s in state[index] if s != start)
-                trial = self._replace(state, index, rest)
-                if trial is not None:
-                    yield trial
-                for candidate in [c for c in unit.candidates if c < start and c not in state[index]][-3:]:
-                    trial = self._replace(state, index, with_start(rest, candidate))
-                    if trial is not None:
-                        yield trial
+        for index, start, rest in reversed(list(self._chosen(state))):
+            yield _replaced(state, index, rest)
+            earlier = [c for c in self.units[index].candidates if c < start and c not in state[index]]
+            for candidate in earlier[-3:]:
+                yield _replaced(state, index, with_start(rest, candidate))
+
+
+def _replaced(state: State, index: int, starts: Starts) -> State:
+    return (*state[:index], starts, *state[index + 1 :])
 
 
 def _by_distance(candidates: Starts, start: int) -> list[int]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right, insort
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
-from itertools import accumulate
+from itertools import accumulate, pairwise
 
 from labqueue.planning.units import PlanningError, Problem, Run, Slot, Unit
 
@@ -13,7 +13,7 @@ GRID_MIN = 60
 """Candidate starts besides opening moments and receipts lie an hour apart (our choice)."""
 
 DAY_BREAK_MIN = 240
-"""A pause in the candidates longer than this separates two working days (our choice)."""
+"""A closing time longer than this separates two working days (our choice)."""
 
 DAY_MIN = 1440
 CUTS = (10, 20, 30, 40, 60)
@@ -131,14 +131,16 @@ class UnitStarts:
         return Slot(self.unit.load_moment(start, moment), moment, self.unit.id, start, sample)
 
     def days(self) -> list[Starts]:
-        """The candidates by working day: pauses of some hours separate days."""
-        days: list[list[int]] = []
+        """The candidates by working day: the unattended hours of a night separate days."""
+        intervals = self.unit.opening.intervals
+        mornings = [opens for opens, _ in intervals[:1]]
+        mornings += [b for (_, a), (b, _) in pairwise(intervals) if b - a > DAY_BREAK_MIN]
+        days: dict[tuple[int, int], list[int]] = {}
         for candidate in self.candidates:
-            if days and candidate - days[-1][-1] <= DAY_BREAK_MIN and candidate - days[-1][0] < DAY_MIN:
-                days[-1].append(candidate)
-            else:
-                days.append([candidate])
-        return [tuple(day) for day in days]
+            number = bisect_right(mornings, candidate)
+            since = candidate - mornings[number - 1] if number else 0
+            days.setdefault((number, since // DAY_MIN), []).append(candidate)
+        return [tuple(day) for day in days.values()]
 
 
 def with_start(starts: Starts, start: int) -> Starts:

@@ -11,7 +11,9 @@ its ladder it stands on; every step here keeps all promises, so none of them can
 
 from __future__ import annotations
 
+from bisect import bisect_left, insort
 from collections.abc import Sequence
+from itertools import takewhile
 
 from labqueue.planning.board import Board
 from labqueue.planning.exchange import FREE, OUTSIDE
@@ -94,32 +96,46 @@ class Tidy:
 
     def _hurry_late(self, sitters: list[int]) -> bool:
         """Let late bottles change with earlier ones that can wait; whether any did."""
+        order = sorted(
+            (slot.moment, place) for place, slot in enumerate(self.slots) if sitters[place] != FREE
+        )
+        patient = [entry for entry in order if not self._is_late(sitters[entry[1]])]
+        in_vain: dict[int, tuple[int, int]] = {}
         changed = False
-        order = sorted((place for place, rank in enumerate(sitters) if rank != FREE), key=self._moment)
-        patient = [place for place in order if not self._is_late(sitters[place])]
-        for place in order:
-            rank = sitters[place]
+        for moment, place in order:
+            rank, load = sitters[place], self.slots[place].load
             if not self._is_late(rank):
                 continue
-            release, moment, load = self.jobs[rank].release, self.slots[place].moment, self.slots[place].load
-            for index, earlier in enumerate(patient):
-                if self.slots[earlier].moment >= moment:
-                    break
-                other = sitters[earlier]
-                if (
-                    self.slots[earlier].load >= release
-                    and self.promises[other] >= moment
-                    and self.jobs[other].release <= load
-                ):
-                    sitters[earlier], sitters[place] = rank, other
-                    patient[index] = place
-                    patient.sort(key=self._moment)
-                    changed = True
-                    break
+            # Whoever could not change with one late bottle of this tray cannot with a later one.
+            release, since = in_vain.get(load, (NEVER, 0))
+            first = bisect_left(patient, (since, 0)) if release <= self.jobs[rank].release else 0
+            index = self._willing(patient, first, place, sitters)
+            if index is None:
+                in_vain[load] = self.jobs[rank].release, moment
+                continue
+            _, earlier = patient.pop(index)
+            sitters[earlier], sitters[place] = rank, sitters[earlier]
+            insort(patient, (moment, place))
+            changed = True
         return changed
 
-    def _moment(self, place: int) -> tuple[int, int]:
-        return self.slots[place].moment, place
+    def _willing(
+        self, patient: Sequence[tuple[int, int]], first: int, place: int, sitters: Sequence[int]
+    ) -> int | None:
+        """The first of ``patient`` (moment, place) that can change with the bottle on ``place``."""
+        late, (load, moment, *_) = self.jobs[sitters[place]], self.slots[place]
+        for index in range(first, len(patient)):
+            earlier_moment, earlier = patient[index]
+            if earlier_moment >= moment:
+                return None
+            other = sitters[earlier]
+            if (
+                self.promises[other] >= moment
+                and self.jobs[other].release <= load
+                and self.slots[earlier].load >= late.release
+            ):
+                return index
+        return None
 
     def _gather(self, sitters: list[int]) -> None:
         for places, _ in self.blocks:
@@ -137,10 +153,11 @@ class Tidy:
 
     def _next_of_group(self, pool: list[int], following: Sequence[int], group: str | None) -> int:
         """Take from ``pool`` the first of ``group`` that may go before those who are more urgent."""
-        for index, rank in enumerate(pool):
-            if self.jobs[rank].bottle.group == group:
-                return pool.pop(index)
-            # This one would have to wait for the place after its own.
-            if index == len(following) or self.promises[rank] < self.slots[following[index]].moment:
-                break
-        return pool.pop(0)
+        # Those before the chosen one each wait for the place after their own.
+        patient = takewhile(
+            lambda pair: self.promises[pair[0]] >= self.slots[pair[1]].moment,
+            zip(pool, following, strict=False),
+        )
+        allowed = 1 + sum(1 for _ in patient)
+        groups = (self.jobs[rank].bottle.group for rank in pool[:allowed])
+        return pool.pop(next((index for index, other in enumerate(groups) if other == group), 0))

@@ -6,6 +6,7 @@ time is a plain difference. The numbers of a unit are the laboratory's own; noth
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -222,10 +223,6 @@ class Problem:
 
 
 def _refuse_repeats(what: str, names: list[str]) -> None:
-    if len(set(names)) == len(names):
-        return
-    seen: set[str] = set()
-    for name in names:
-        if name in seen:
+    for name, count in Counter(names).items():
+        if count > 1:
             raise PlanningError(f"{what} {name} is given twice.")
-        seen.add(name)

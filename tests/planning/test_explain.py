@@ -115,6 +115,15 @@ def test_a_bottle_pinned_too_late_says_so() -> None:
     assert reader.crowds() == []
 
 
+def test_a_plan_that_is_not_proven_claims_nothing() -> None:
+    bottles = [bottle("B", 0, (480, 3)), bottle("C", 0, (480, 2))]
+    reader = Reader(make_plan(problem(bottles, RUN, rounds=0)))
+    assert reader.crowds() == []
+    assert reader.sentences("C", clock)[1] == (
+        "Misses due 08:00: no place was left; this plan was cut short and is not proven."
+    )
+
+
 def nitrate(name: str, deadline: int, weight: int = 1) -> Bottle:
     return Bottle(name, "anion", 0, (Step(deadline, weight, "nitrate"),))
 

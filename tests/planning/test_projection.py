@@ -37,6 +37,12 @@ def test_the_sentences() -> None:
     }
 
 
+def test_without_a_place_or_a_due_moment_there_is_nothing_to_spare() -> None:
+    found = project(problem([bottle("B", 99_999, (100_000, 1)), bottle("C", 0)], RUN), {})
+    assert (found["B"].spare_min, found["B"].kept) == (None, False)
+    assert (found["C"].spare_min, found["C"].kept) == (None, True)
+
+
 def test_lengths_of_time() -> None:
     assert [duration(m) for m in (0, 59, 60, 200, 1440, 1500, 2 * 1440 + 245)] == [
         "0 min", "59 min", "1 h", "3 h 20 min", "1 d", "1 d 1 h", "2 d 4 h",

@@ -24,7 +24,7 @@ from labqueue.planning.starts import (
 from labqueue.planning.units import Bottle, Problem, Run, Unit
 from tests.planning.cases import DAY, OFFICE, bottle, bottles_of, instances, of_instance, problem, unit
 
-EXAMPLES = settings(max_examples=25, deadline=None)
+EXAMPLES = settings(max_examples=20, deadline=None)
 
 
 @st.composite
@@ -71,7 +71,8 @@ def moments_alone(facts: Problem, one: Unit, bottle: Bottle) -> list[int]:
     """The injection of one bottle in an empty laboratory, for every start there is."""
     starts = list(facts.candidates.get(one.id, ()))
     if not starts:
-        starts = [m for opens, closes in one.opening.intervals for m in range(opens, closes + 1)]
+        # Receipts and injections of these cases lie on half hours, so other starts add nothing.
+        starts = [m for opens, closes in one.opening.intervals for m in range(opens, closes + 1, 30)]
     starts += [run.start for run in facts.runs if run.unit == one.id]
     found = []
     for start in starts:
@@ -230,7 +231,7 @@ def test_the_climb_stops_after_so_many_evaluations(limit: int) -> None:
 
 
 def test_work_is_bounded_by_size() -> None:
-    assert default_evaluations(10) > default_evaluations(1000) > default_evaluations(10**6) == 40
+    assert default_evaluations(10) > default_evaluations(1000) > default_evaluations(10**6) == 20
 
 
 def test_opening_hours_of_the_horizon_only() -> None:
