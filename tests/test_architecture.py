@@ -49,7 +49,8 @@ LAYERS = {
         ("models",),
         ("querysets",),
         ("states", "choices"),
-        ("planning", "hours"),
+        ("planning",),
+        ("hours",),
     ),
 }
 #: A queryset of one model asks another's inside a function, once both are loaded.
