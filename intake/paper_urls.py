@@ -1,0 +1,12 @@
+"""Addresses of papers."""
+
+from django.urls import path
+
+from intake.views import papers
+
+urlpatterns = [
+    path("consignments/<str:number>/labels/", papers.labels, name="labels"),
+    path("consignments/<str:number>/packing-list/", papers.packing_list, name="packing_list"),
+    path("consignments/<str:number>/field-card/", papers.field_card, name="field_card"),
+    path("field-card/", papers.blank_field_card, name="blank_field_card"),
+]

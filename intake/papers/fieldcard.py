@@ -1,0 +1,110 @@
+"""The field card: one page for the lid of the cooler, the steps in their order."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.utils.translation import gettext as _
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, Spacer, Table
+
+from intake.models import Consignment
+from intake.papers.pages import BOXED, LARGE, STEP, TEXT, TITLE, Code, document, strong, words
+from intake.rules.book import Rulebook
+from intake.rules.words import say_moment, say_number
+
+CODE_SIDE = 26 * mm
+
+
+def steps(book: Rulebook) -> list[tuple[str, str]]:
+    """What to do at the water, in order, with the figures of the rulebook."""
+    pore = say_number(book.filter_pore_max_um) if book.filter_pore_max_um else None
+    volume = say_number(book.line_volume_ml)
+    cold = say_number(book.bottle_max_c) if book.bottle_max_c is not None else "6"
+    dose, strength = say_number(book.acid_dose_ml), say_number(book.acid_dose_mol_l)
+    listed = [
+        (_("Label"), _("Write the sample id, the date and the time on the bottle before you fill it.")),
+        (
+            _("Measure"),
+            _("Read pH, EC and water temperature in the stream or in a cup of its own, never in the bottle."),
+        ),
+    ]
+    if pore:
+        listed.append(
+            (
+                _("Filter first"),
+                _("Push the water through a %(pore)s µm syringe filter; throw the first millilitres away.")
+                % {"pore": pore},
+            )
+        )
+    listed += [
+        (_("Rinse"), _("Rinse bottle and cap with filtered sample, then pour it out.")),
+        (
+            _("Fill to the brim"),
+            _("%(volume)s mL a line, no air under the cap. One bottle for anions, one for cations.")
+            % {"volume": volume},
+        ),
+        (
+            _("Acid: cations only"),
+            _(
+                "%(dose)s mL of %(strength)s mol/L nitric acid per %(volume)s mL, after filtering. "
+                "Never into the bottle for anions: it adds nitrate and destroys nitrite."
+            )
+            % {"dose": dose, "strength": strength, "volume": volume},
+        ),
+        (
+            _("Cold at once"),
+            _("Into ice or a cold box straight away: above freezing, at most %(cold)s °C. Do not freeze.")
+            % {"cold": cold},
+        ),
+    ]
+    return listed
+
+
+def field_card_pdf(book: Rulebook, consignment: Consignment | None, send_by: datetime | None) -> bytes:
+    """One page of steps; with ``consignment`` its number, and by when the box has to arrive."""
+    story: list[Flowable] = []
+    title = words(_("In the field"), TITLE)
+    if consignment is None:
+        story.append(title)
+    else:
+        about = [
+            title,
+            strong(consignment.number[:4] + " " + consignment.number[4:], LARGE),
+            words(consignment.title, LARGE),
+        ]
+        story.append(Table([[about, Code(consignment.number, CODE_SIDE)]], colWidths=(None, CODE_SIDE)))
+    for number, (name, sentence) in enumerate(steps(book), start=1):
+        story += [Spacer(0, 3 * mm), strong(f"{number}  {name}", STEP), words(sentence, LARGE)]
+    story += [Spacer(0, 4 * mm), strong(_("Send"), LARGE)]
+    if send_by is not None and consignment is not None:
+        story.append(
+            strong(
+                _("The first clock runs out at %(moment)s. The box has to be at reception well before.")
+                % {"moment": say_moment(send_by, consignment.zone)},
+                TEXT,
+            )
+        )
+    else:
+        story.append(
+            words(
+                _(
+                    "Nitrite and nitrate last about two days from collection, not from arrival. "
+                    "Bring or send the box the same day, and not before a weekend or a holiday."
+                )
+            )
+        )
+    story += [
+        Spacer(0, 3 * mm),
+        words(
+            _(
+                "Nitric acid burns skin and eyes. Wear goggles and gloves, add the acid to the water, keep "
+                "it upright in a second container, carry water to rinse with. Carriage of acids and of "
+                "hazardous samples is regulated: follow the rules of your institution and your country, and "
+                "ask your safety officer."
+            ),
+            BOXED,
+        ),
+        words(_("By rulebook %(book)s.") % {"book": book.name}, TEXT),
+    ]
+    return document("Field card", book.name, story)

@@ -1,0 +1,80 @@
+"""Papers to print: labels, packing list, field card."""
+
+from __future__ import annotations
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from intake.actions.judging import rulebook_of
+from intake.forms.papers import LabelForm
+from intake.models import Bottle, ClockRow, Consignment, RulebookVersion
+from intake.papers.fieldcard import field_card_pdf
+from intake.papers.formats import default_format, formats
+from intake.papers.labels import labels_pdf
+from intake.papers.packing import packing_list_pdf
+from intake.views.answers import CANNOT_BE_TAKEN, consignment_or_404
+
+
+def pdf_answer(content: bytes, name: str) -> HttpResponse:
+    """``content`` to be shown by the browser, under ``name`` when it is kept."""
+    return HttpResponse(
+        content,
+        content_type="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="{name}.pdf"'},
+    )
+
+
+def _bottles(consignment: Consignment) -> list[Bottle]:
+    bottles = consignment.bottles.select_related("sample").order_by("sample__position", "line", "pk")
+    for bottle in bottles:
+        bottle.consignment = consignment
+    return list(bottles)
+
+
+@login_required
+@require_safe
+def labels(request: HttpRequest, number: str) -> HttpResponse:
+    """Choose a sheet, then get the labels of every bottle as PDF."""
+    consignment = consignment_or_404(request, number)
+    asked = "form" in request.GET
+    known = formats()
+    form = LabelForm(
+        request.GET if asked else None,
+        choices=[(code, size.name) for code, size in known.items()],
+        first_choice=default_format().code,
+    )
+    if asked and form.is_valid():
+        chosen = known[form.cleaned_data["form"]]
+        content = labels_pdf(_bottles(consignment), chosen, form.cleaned_data["first"])
+        return pdf_answer(content, f"labels-{consignment.number}")
+    context = {"consignment": consignment, "form": form, "at": timezone.now()}
+    return render(request, "intake/labels.html", context, status=CANNOT_BE_TAKEN if asked else 200)
+
+
+@login_required
+@require_safe
+def packing_list(request: HttpRequest, number: str) -> HttpResponse:
+    consignment = consignment_or_404(request, number)
+    content = packing_list_pdf(consignment, _bottles(consignment))
+    return pdf_answer(content, f"packing-list-{consignment.number}")
+
+
+@login_required
+@require_safe
+def field_card(request: HttpRequest, number: str) -> HttpResponse:
+    """The card of one consignment, with the moment its first clock runs out."""
+    consignment = consignment_or_404(request, number)
+    clocks = ClockRow.objects.running().filter(bottle__consignment=consignment, due_at__isnull=False)
+    first = clocks.order_by("due_at").values_list("due_at", flat=True).first()
+    content = field_card_pdf(rulebook_of(consignment.rulebook), consignment, first)
+    return pdf_answer(content, f"field-card-{consignment.number}")
+
+
+@require_safe
+def blank_field_card(request: HttpRequest) -> HttpResponse:
+    """The card of the default rulebook. Open to everybody: it tells only how to sample."""
+    version = get_object_or_404(RulebookVersion, default=True)
+    return pdf_answer(field_card_pdf(rulebook_of(version), None, None), "field-card")
