@@ -15,6 +15,7 @@ urlpatterns = [
     path("switched-off/", account.account_inactive, name="account_inactive"),
     path("confirm-it-is-you/", account.reauthenticate, name="account_reauthenticate"),
     path("password/", account.password_change, name="account_change_password"),
+    path("password/first/", account.password_set, name="account_set_password"),
     path("password/forgotten/", account.password_reset, name="account_reset_password"),
     path("password/forgotten/sent/", account.password_reset_done, name="account_reset_password_done"),
     path(

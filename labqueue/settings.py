@@ -167,6 +167,7 @@ ACCOUNT_FORMS = {
     "reset_password": "intake.forms.doors.ForgottenForm",
     "reset_password_from_key": "intake.forms.doors.ResetPasswordForm",
     "change_password": "intake.forms.doors.ChangePasswordForm",
+    "set_password": "intake.forms.doors.FirstPasswordForm",
     "reauthenticate": "intake.forms.doors.ItIsYouForm",
 }
 MFA_FORMS = {

@@ -54,6 +54,10 @@ class ChangePasswordForm(NewPassword, account.ChangePasswordForm):
     pass
 
 
+class FirstPasswordForm(NewPassword, account.SetPasswordForm):
+    """For somebody who is in without ever having had a password."""
+
+
 class ResetPasswordForm(NewPassword, account.ResetPasswordKeyForm):
     pass
 
