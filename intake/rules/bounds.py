@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from math import log
 from types import MappingProxyType
@@ -104,6 +105,7 @@ BOUNDS: Mapping[str, Bound] = MappingProxyType(
 )
 
 
+@lru_cache(maxsize=64)
 def load_meq_l(ec25: float, ph: float | None) -> float:
     """Sum of cations (equal to the sum of anions) in meq/L, estimated from EC25 and pH.
 
@@ -179,6 +181,10 @@ class Worst:
             hydrogen_sulfate = _HYDROGEN_SULFATE * self._high
             return charged * 2.0 * (1.0 + hydrogen_sulfate) / (2.0 + hydrogen_sulfate)
         return charged
+
+
+#: The worst cases of a water, kept while its bottles are judged one after the other.
+worst_of = lru_cache(maxsize=64)(Worst)
 
 
 def _held(ion: str) -> Bound:

@@ -9,7 +9,7 @@ from itertools import pairwise
 from math import isfinite
 from types import MappingProxyType
 
-from intake.rules.bounds import AMMONIUM_USEFUL_TO_PH, BOUNDS, Bound, Worst, load_meq_l
+from intake.rules.bounds import AMMONIUM_USEFUL_TO_PH, BOUNDS, Bound, Worst, load_meq_l, worst_of
 from intake.rules.facts import Line, WaterKind
 from intake.rules.species import SPECIES
 
@@ -231,7 +231,7 @@ def strength_of(
         return _of_matrix(ions, line, *declared, unit)
     if ec25 is None:
         return None
-    worst = Worst(ec25, ph)
+    worst = worst_of(ec25, ph)
     asked = _bounds_of(ions)
     if ph is not None and ph > AMMONIUM_USEFUL_TO_PH:
         asked = tuple(bound for bound in asked if bound.ion != "ammonium")

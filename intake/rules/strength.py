@@ -41,7 +41,7 @@ def advise(sample: SampleFacts, bottle: BottleFacts, unit: UnitStrength = USUAL_
         )
     suggested, safe = strength.suggested(unit), strength.column_safe(unit)
     load = strength.load_meq_l
-    sentences = [_say_load(strength), _say_dilutions(strength, suggested, safe)]
+    sentences = [_say_load(strength.ec25, load, strength.matrix), _say_dilutions(strength, suggested, safe)]
     if load >= CARRY_OVER_MEQ_L:
         sentences.append("Run it after weaker samples, with a blank behind it.")
     figures = [
@@ -59,9 +59,10 @@ def advise(sample: SampleFacts, bottle: BottleFacts, unit: UnitStrength = USUAL_
     return (Advice("strength.dilution", bottle.key, " ".join(sentences), source, tuple(figures)),)
 
 
-def _say_load(strength: Strength) -> str:
-    what = f"Declared as {strength.matrix}" if strength.matrix else f"EC {say_number(strength.ec25)} µS/cm"
-    return f"{what}: about {say_number(strength.load_meq_l, 2)} meq/L of ions, give or take 30 %."
+@lru_cache(maxsize=64)
+def _say_load(ec25: float, load: float, matrix: str) -> str:
+    what = f"Declared as {matrix}" if matrix else f"EC {say_number(ec25)} µS/cm"
+    return f"{what}: about {say_number(load, 2)} meq/L of ions, give or take 30 %."
 
 
 def _say_dilutions(strength: Strength, suggested: Dilution, safe: Dilution) -> str:

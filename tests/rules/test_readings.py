@@ -270,6 +270,20 @@ def test_the_floor_as_tabled(ph: float, block: float, dilute: float | None, warn
     assert usual_lowest_ec(ph, 25) == pytest.approx(warn, rel=0.01)
 
 
+def test_dilute_water_is_allowed_a_wider_error_of_the_ph() -> None:
+    assert needed_ec(3.6, 69.9, 25) == ec_floor(3.6, 25, 0.5)
+    assert needed_ec(3.6, 70, 25) == ec_floor(3.6, 25, 0.2)
+
+
+def test_exactly_at_the_floor_is_allowed() -> None:
+    assert floor_allows(3, ec_floor(3, 25), 25)
+
+
+def test_unknown_temperature_is_the_coldest() -> None:
+    assert ec_floor(11) == ec_floor(11, 0)
+    assert usual_lowest_ec(11) == usual_lowest_ec(11, 0)
+
+
 def test_outside_its_range_the_floor_refuses_nothing() -> None:
     assert floor_allows(0.9, 1, 25)
     assert floor_allows(13.1, 1, 25)

@@ -94,6 +94,41 @@ def test_the_safe_conductivity_between_its_nodes(ec: float, conductivity: float)
     assert bounds.safe_conductivity("chloride", ec) == pytest.approx(conductivity, rel=1e-4)
 
 
+#: Safe conductivity at 100, 1000, 10 000, 60 000 and 120 000 µS/cm, as it was computed.
+SAFE = {
+    "chloride": (110, 103, 85, 75, 70), "bromide": (110, 103, 85, 75, 60),
+    "nitrate": (105, 100, 82, 55, 42), "nitrite": (104, 92, 70, 60, 60),
+    "sulfate": (105, 70, 30, 16, 16), "fluoride": (88, 80, 70, 56, 56),
+    "phosphate": (75, 53, 50, 45, 45), "bicarbonate": (82, 70, 50, 25, 25),
+    "sodium": (83, 76, 59, 25, 25), "potassium": (104, 100, 88, 68, 52),
+    "ammonium": (99, 95, 82, 53, 40), "magnesium": (83, 70, 30, 16, 16),
+    "calcium": (87, 72, 56, 56, 56), "lithium": (73, 69, 52, 27, 27),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("ion", sorted(bounds.SAFE_CONDUCTIVITY))
+def test_the_safe_conductivity_as_tabled(ion: str) -> None:
+    nodes = (100, 1000, 10_000, 60_000, 120_000)
+    assert [bounds.safe_conductivity(ion, ec) for ec in nodes] == pytest.approx(SAFE[ion])
+
+
+def test_free_base_leaves_less_for_the_ions() -> None:
+    """pH 12, 10 mmol/L of hydroxide less 0.2 of pH: 6.31 mmol/L, 170 and 120 µS/cm each."""
+    assert bounds.worst_meq_l("chloride", 3142, 12) == pytest.approx(
+        (3142 - 170 * 6.3096) / bounds.safe_conductivity("chloride", 3142), rel=1e-4
+    )
+    assert bounds.worst_meq_l("sodium", 3142, 12) == pytest.approx(
+        (3142 - 120 * 6.3096) / bounds.safe_conductivity("sodium", 3142), rel=1e-4
+    )
+
+
+def test_something_is_always_left_for_the_ions() -> None:
+    """Where acid or base seem to carry all, 2 % of the EC still counts."""
+    for ion, safe in (("chloride", 110), ("sodium", 83)):
+        assert bounds.worst_meq_l(ion, 80, 2) == pytest.approx(0.02 * 80 / safe)
+        assert bounds.worst_meq_l(ion, 80, 13) == pytest.approx(0.02 * 80 / safe)
+
+
 def test_ions_without_a_bound_are_refused_by_name() -> None:
     assert "acetate" not in bounds.BOUNDS
     with pytest.raises(ValueError, match="acetate"):
