@@ -321,3 +321,60 @@ def test_the_whole_dose() -> None:
     both = replace(CATION, seen=replace(SEEN, acid_added_ml=0.5, acid_added_mol_l=2.0))
     dose = dose_of(both)
     assert dose is not None and (dose.ml, dose.mol_l) == (1.0, 1.5)
+
+
+def test_what_is_left_of_the_acid() -> None:
+    """0.5 mmol on 50 mL with 4 meq/L: 0.3 mmol in 50.5 mL."""
+    assert dosing.acid_left(50, 0.5, 1, 4) == pytest.approx(0.3 / 50.5)
+    assert dosing.ph_after_acid(50, 0.5, 10 - 1e-9) is not None
+    assert dosing.ph_after_acid(50, 0.5, 10) is None
+
+
+def test_sulfate_binds_acid_by_its_constant() -> None:
+    """With as much sulfate as its constant, acid is shared half and half where it is scarce."""
+    constant = 10**-1.988 / 10 ** (-0.509 * 4 * (0.02**0.5 / (1 + 0.02**0.5) - 0.3 * 0.02))
+    gamma = 10 ** (-0.509 * (0.02**0.5 / (1 + 0.02**0.5) - 0.3 * 0.02))
+    found = dosing.ph_after_acid(50, 0.0005, 0, sulfate_mmol_l=constant * 1000)
+    assert found is not None
+    assert 10**-found / gamma == pytest.approx(1e-5 / 2, rel=1e-3)
+
+
+def test_below_ph_4_5_there_is_no_alkalinity() -> None:
+    assert dosing.alkalinity_from_ec(500, 4.51) > 0
+    assert dosing.alkalinity_from_ec(500, 4.49) == 0
+    assert dosing.alkalinity_from_ec(500, None) > 0
+
+
+def test_a_dose_is_never_negative() -> None:
+    assert dosing.acid_ml_for_ph(50, -50) == 0
+
+
+def test_the_findings_in_words() -> None:
+    (short,) = acid.findings(replace(SAMPLE, ec_value=800, alkalinity_meq_l=8), CATION, BOOK)
+    assert short.sentence == (
+        "0.5 mL of 1 mol/L acid in 50 mL gives pH 2.77; wanted is less than 2.5. pH 2.5 takes up to "
+        "0.64 mL of 1 mol/L in all."
+    )
+    (unknown,) = acid.findings(replace(SAMPLE, ec_value=640), CATION, BOOK)
+    assert unknown.sentence == (
+        "0.5 mL of 1 mol/L acid in 50 mL gives pH 2.06 without alkalinity; the most this EC allows, "
+        "8.8 meq/L, leaves pH 3.00."
+    )
+    used_up, gas = acid.findings(replace(SAMPLE, ec_value=1400, alkalinity_meq_l=14), CATION, BOOK)
+    assert used_up.sentence.startswith(
+        "0.5 mL of 1 mol/L acid in 50 mL is used up by an alkalinity of 14 meq/L."
+    )
+    assert gas.sentence == (
+        "With an alkalinity of 14 meq/L acid can free up to 17 mL of carbon dioxide in this bottle."
+    )
+
+
+@pytest.mark.parametrize(("alkalinity", "warned"), [(10.0, False), (10.1, True)])
+def test_gas_is_warned_of_above_ten(alkalinity: float, warned: bool) -> None:
+    found = codes({"alkalinity_meq_l": alkalinity, "ec_value": 2000}, {"acid_ml": 2})
+    assert ("gas" in found) is warned
+
+
+@pytest.mark.parametrize(("ec", "asked"), [(600, False), (601, True)])
+def test_alkalinity_is_asked_for_above_600(ec: float, asked: bool) -> None:
+    assert ("alkalinity_unknown" in codes({"ec_value": ec}, {})) is asked

@@ -319,3 +319,57 @@ def test_no_sample_makes_it_stumble(line: Line, ions: frozenset[str], **typed: A
     if found:
         assert 1 <= found["suggested_dilution"] <= found["column_safe_dilution"]
         assert min(found.values()) >= 0
+
+
+SENTENCES: list[tuple[str, dict[str, Any], UnitStrength, str]] = [
+    (
+        "half and full worst case agree",
+        {"ec_value": 700, "ph": 7.5},
+        strength.USUAL_UNIT,
+        "EC 700 µS/cm: about 7 meq/L of ions, give or take 30 %. Suggested: 1:5; that covers even the "
+        "worst case, sulfate of 446 mg/L.",
+    ),
+    (
+        "half and full worst case differ",
+        {"ec_value": 900, "ph": 7.5},
+        strength.USUAL_UNIT,
+        "EC 900 µS/cm: about 9 meq/L of ions, give or take 30 %. Suggested: 1:5; 1:10 covers even the "
+        "worst case, sulfate of 604 mg/L.",
+    ),
+    (
+        "no dilution",
+        {"ec_value": 66.6, "ph": 7.5},
+        strength.USUAL_UNIT,
+        "EC 66.6 µS/cm: about 0.57 meq/L of ions, give or take 30 %. Suggested: no dilution; that covers "
+        "even the worst case, nitrate of 39.3 mg/L.",
+    ),
+    (
+        "by hand only",
+        {"ec_value": 900, "ph": 7.5},
+        UnitStrength(largest_automatic=1),
+        "EC 900 µS/cm: about 9 meq/L of ions, give or take 30 %. Suggested: dilute by hand 1:10 first; "
+        "that covers even the worst case, sulfate of 604 mg/L.",
+    ),
+    (
+        "a declared sea",
+        {"ec_value": 53_000, "ph": 8.1, "water_kind": K.SEA},
+        strength.USUAL_UNIT,
+        "Declared as seawater: about 620 meq/L of ions, give or take 30 %. Suggested: 1:200, for chloride "
+        "of 19875 mg/L. Run it after weaker samples, with a blank behind it.",
+    ),
+]
+
+
+@pytest.mark.parametrize(
+    ("changes", "unit", "sentence"), [case[1:] for case in SENTENCES], ids=[case[0] for case in SENTENCES]
+)
+def test_the_advice_in_words(changes: dict[str, Any], unit: UnitStrength, sentence: str) -> None:
+    said = advice(A, MAJOR_ANIONS, unit, **changes)
+    assert said.sentence == sentence
+    assert ("declared" in said.source) is ("water_kind" in changes)
+
+
+def test_where_a_sample_becomes_one_to_run_late() -> None:
+    """100 meq/L, about 10 000 µS/cm; the factor of the load rises above that."""
+    assert "weaker samples" in advice(A, MAJOR_ANIONS, ec_value=10_000, ph=7).sentence
+    assert "weaker samples" not in advice(A, MAJOR_ANIONS, ec_value=9999, ph=7).sentence
