@@ -6,7 +6,8 @@ from datetime import datetime
 from typing import TYPE_CHECKING, NoReturn, Self
 
 from django.db import models
-from django.db.models import Count, F, Min, OuterRef, Q, Subquery
+from django.db.models import Count, Exists, F, Max, Min, OuterRef, Q, Subquery
+from django.db.models.functions import Coalesce
 
 from intake.states import WAITING, BottleState, ConsignmentState
 
@@ -48,6 +49,46 @@ class ConsignmentQuerySet(models.QuerySet):
         if user.is_reception:
             return self.exclude(state=ConsignmentState.DRAFT)
         return self.filter(group__membership__user=user)
+
+    def matching(self, text: str) -> Self:
+        """Consignments whose number, title or group, or a sample's id or site, hold ``text``."""
+        text = text.strip()
+        if not text:
+            return self
+        from intake.models import Sample
+
+        samples = Sample.objects.filter(consignment=OuterRef("pk")).filter(
+            Q(own_id__icontains=text) | Q(site__icontains=text)
+        )
+        return self.filter(
+            Q(title__icontains=text)
+            | Q(group__name__icontains=text)
+            | Q(number__icontains="".join(text.split()))
+            | Exists(samples)
+        )
+
+    def with_what_matters(self, now: datetime) -> Self:
+        """Add what a list shows: ``bottle_count``, ``weightiest`` and ``next_due_at``.
+
+        ``weightiest`` is the rank of the heaviest finding, -1 for none; ``next_due_at`` the
+        clock that runs out next and can still be kept, of bottles neither refused, missing nor
+        withdrawn.
+        """
+        from intake.models import Bottle, ClockRow
+
+        bottles = Bottle.objects.filter(consignment=OuterRef("pk")).order_by().values("consignment")
+        clocks = (
+            ClockRow.objects.keepable(now)
+            .filter(bottle__consignment=OuterRef("pk"))
+            .exclude(bottle__state__in=(BottleState.REFUSED, BottleState.MISSING))
+            .exclude(bottle__consignment__state=ConsignmentState.WITHDRAWN)
+            .order_by("due_at", "pk")
+        )
+        return self.annotate(
+            bottle_count=Coalesce(Subquery(bottles.annotate(count=Count("pk")).values("count")), 0),
+            weightiest=Coalesce(Subquery(bottles.annotate(most=Max("weightiest")).values("most")), -1),
+            next_due_at=Subquery(clocks.values("due_at")[:1]),
+        )
 
     def announced(self) -> Self:
         """Sent, or partly here: what reception may still expect something of."""

@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver, include, path
 
 app_name = "intake"
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("intake.consignment_urls")),
     path("", include("intake.people_urls")),
     path("", include("intake.rulebook_urls")),
     path("", include("intake.reception_urls")),

@@ -6,6 +6,7 @@ from intake.models.judgements import AdviceRow, ClockRow, FindingRow, SampleJudg
 from intake.models.people import Group, Invitation, Membership, User
 from intake.models.record import ChainHead, RecordEntry, Token
 from intake.models.rulebooks import RulebookVersion
+from intake.models.staged import StagedSheet
 
 __all__ = [
     "AdviceRow",
@@ -24,6 +25,7 @@ __all__ = [
     "RulebookVersion",
     "Sample",
     "SampleJudgement",
+    "StagedSheet",
     "Token",
     "User",
 ]

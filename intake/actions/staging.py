@@ -1,0 +1,44 @@
+"""Keeping an uploaded workbook until the person has seen what it changes."""
+
+from __future__ import annotations
+
+import secrets
+from datetime import datetime, timedelta
+
+from django.db import transaction
+
+from intake.actions.registering import require_draft
+from intake.errors import EntryProblem
+from intake.models import Consignment, StagedSheet, User
+from intake.permissions import require
+
+#: How long an upload waits for a yes (our choice); it holds a group's data and is not kept longer.
+KEPT_FOR = timedelta(hours=2)
+
+
+@transaction.atomic
+def stage_sheet(
+    consignment: Consignment, *, by: User, at: datetime, content: bytes, name: str = ""
+) -> StagedSheet:
+    """Keep ``content`` for ``by`` alone; what the person staged before for the same goes."""
+    require(by, "consignment.amend", consignment)
+    require_draft(consignment)
+    StagedSheet.objects.filter(expires_at__lte=at).delete()
+    StagedSheet.objects.filter(user=by, consignment=consignment).delete()
+    return StagedSheet.objects.create(
+        key=secrets.token_urlsafe(24),
+        user=by,
+        consignment=consignment,
+        content=content,
+        name=name[:200],
+        staged_at=at,
+        expires_at=at + KEPT_FOR,
+    )
+
+
+def staged_sheet(consignment: Consignment, *, by: User, at: datetime, key: str) -> StagedSheet:
+    """What ``by`` staged under ``key``. Raises ``EntryProblem`` when it is not kept any more."""
+    found = StagedSheet.objects.filter(key=key, user=by, consignment=consignment, expires_at__gt=at).first()
+    if found is None:
+        raise EntryProblem("The uploaded sheet is not kept any more. Nothing was saved; upload it again.")
+    return found

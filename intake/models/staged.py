@@ -1,0 +1,30 @@
+"""Uploads that wait for a person's yes."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.db import models
+
+
+class StagedSheet(models.Model):
+    """A workbook as it was uploaded, kept for a while so that its changes can be looked at first.
+
+    It is the upload itself, not what was read from it: confirming reads it again.
+    """
+
+    key = models.CharField(max_length=64, unique=True)
+    user = models.ForeignKey("User", on_delete=models.CASCADE)
+    consignment = models.ForeignKey("Consignment", on_delete=models.CASCADE)
+    content = models.BinaryField()
+    name = models.CharField(max_length=200, blank=True)
+    staged_at = models.DateTimeField()
+    expires_at = models.DateTimeField()
+
+    class Meta:
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["expires_at"], name="staged_sheet_by_expiry"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name or self.key

@@ -1,0 +1,253 @@
+"""How a consignment stands: its samples with bottles, clocks and findings, and what to do next.
+
+Read in a fixed number of queries however many samples there are.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import Count, Q
+
+from intake.models import Bottle, ClockRow, Consignment, FindingRow, Sample
+from intake.rules.judgement import Weight
+from intake.rules.words import say_list
+from intake.states import BottleState, ConsignmentState
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """Clocks of one bottle that started and are due at the same moments, shown as one.
+
+    ``ion`` names all their ions.
+    """
+
+    ion: str
+    starts_at: datetime | None
+    due_at: datetime | None
+    stopped_at: datetime | None
+    void: bool
+    assumed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BottleStanding:
+    """One bottle: where it is in words, its clocks and the findings that concern it alone."""
+
+    bottle: Bottle
+    where: str
+    clocks: tuple[ClockRow, ...]
+    findings: tuple[FindingRow, ...]
+
+    def together(self) -> list[Together]:
+        """The clocks, those that run alike in one, the soonest due first."""
+        alike: dict[tuple[object, ...], list[ClockRow]] = defaultdict(list)
+        for clock in self.clocks:
+            key = (clock.starts_at, clock.due_at, clock.stopped_at, clock.void, clock.assumed)
+            alike[key].append(clock)
+        return [
+            Together(
+                say_list(clock.ion for clock in same),
+                same[0].starts_at,
+                same[0].due_at,
+                same[0].stopped_at,
+                same[0].void,
+                same[0].assumed,
+            )
+            for same in alike.values()
+        ]
+
+
+@dataclass(frozen=True, slots=True)
+class SampleStanding:
+    """One sample: the findings that concern the sample itself, and its bottles."""
+
+    sample: Sample
+    findings: tuple[FindingRow, ...]
+    bottles: tuple[BottleStanding, ...]
+
+    def all_findings(self) -> list[FindingRow]:
+        return [*self.findings, *(row for bottle in self.bottles for row in bottle.findings)]
+
+
+def where_is(bottle: Bottle, consignment: Consignment) -> str:
+    """Where ``bottle`` is, in words for the group that sent it."""
+    if bottle.state == BottleState.EXPECTED:
+        return {
+            ConsignmentState.DRAFT: "with you",
+            ConsignmentState.SENT: "with you or on its way to the laboratory",
+            ConsignmentState.WITHDRAWN: "with you; the laboratory does not expect it",
+        }.get(ConsignmentState(consignment.state), "not at the laboratory yet")
+    return {
+        BottleState.READY: "at the laboratory, waiting for its injection",
+        BottleState.ON_HOLD: "at the laboratory, waiting for your word",
+        BottleState.REFUSED: "at the laboratory, not to be measured",
+        BottleState.PLACED: "at the laboratory, in a planned run",
+        BottleState.MEASURED: "measured",
+        BottleState.MISSING: "not found in the box that came",
+    }[BottleState(bottle.state)]
+
+
+def standings(samples: Iterable[Sample], consignment: Consignment) -> list[SampleStanding]:
+    """``samples`` of ``consignment`` with all that is known of them, in three queries."""
+    samples = list(samples)
+    keys = [sample.pk for sample in samples]
+    of_sample: dict[int, list[FindingRow]] = defaultdict(list)
+    of_bottle: dict[int, list[FindingRow]] = defaultdict(list)
+    for finding in FindingRow.objects.filter(sample__in=keys).order_by("-rank", "pk"):
+        if finding.bottle_id is None:
+            of_sample[finding.sample_id].append(finding)
+        else:
+            of_bottle[finding.bottle_id].append(finding)
+    clocks: dict[int, list[ClockRow]] = defaultdict(list)
+    for clock in ClockRow.objects.filter(bottle__sample__in=keys).order_by("due_at", "pk"):
+        clocks[clock.bottle_id].append(clock)
+    bottles: dict[int, list[BottleStanding]] = defaultdict(list)
+    rows = Bottle.objects.filter(sample__in=keys).select_related("arrival", "decided_by")
+    for bottle in rows.order_by("line", "pk"):
+        bottles[bottle.sample_id].append(
+            BottleStanding(
+                bottle,
+                where_is(bottle, consignment),
+                tuple(clocks[bottle.pk]),
+                tuple(of_bottle[bottle.pk]),
+            )
+        )
+    return [
+        SampleStanding(sample, tuple(of_sample[sample.pk]), tuple(bottles[sample.pk])) for sample in samples
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """Counts over a whole consignment. ``states`` counts bottles; ``next_clock`` can still be kept."""
+
+    samples: int
+    without_bottle: int
+    states: dict[str, int]
+    bars: int
+    cautions: int
+    next_clock: ClockRow | None
+    run_out: int
+
+    @property
+    def bottles(self) -> int:
+        return sum(self.states.values())
+
+    @property
+    def bottles_in_words(self) -> str:
+        """How many bottles there are, and in which states."""
+        if len(self.states) == 1:
+            return f"{self.bottles}, {'all ' if self.bottles > 1 else ''}{next(iter(self.states))}"
+        counted = say_list(f"{count} {state}" for state, count in sorted(self.states.items()))
+        return f"{self.bottles}: {counted}" if counted else "none"
+
+
+def summary_of(consignment: Consignment, at: datetime) -> Summary:
+    """The counts of ``consignment`` at ``at``, in five queries."""
+    samples = consignment.samples.aggregate(
+        samples=Count("pk", distinct=True),
+        without=Count("pk", distinct=True, filter=Q(bottles__isnull=True)),
+    )
+    states = consignment.bottles.order_by().values_list("state").annotate(count=Count("pk"))
+    weights = FindingRow.objects.filter(sample__consignment=consignment).aggregate(
+        bars=Count("pk", filter=Q(rank=Weight.BAR.rank)),
+        cautions=Count("pk", filter=Q(rank=Weight.CAUTION.rank)),
+    )
+    clocks = ClockRow.objects.filter(bottle__consignment=consignment).exclude(
+        bottle__state__in=(BottleState.REFUSED, BottleState.MISSING)
+    )
+    soonest = clocks.keepable(at).select_related("bottle__sample").order_by("due_at", "pk").first()
+    return Summary(
+        samples=samples["samples"],
+        without_bottle=samples["without"],
+        states=dict(states),
+        bars=weights["bars"],
+        cautions=weights["cautions"],
+        next_clock=soonest,
+        run_out=clocks.due_before(at).count(),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class NextStep:
+    """What to do next: one sentence, and the address name and words of the way there, if any."""
+
+    sentence: str
+    address: str = ""
+    words: str = ""
+    name_next_clock: bool = False
+
+
+def _bottles(count: int) -> str:
+    return "1 bottle" if count == 1 else f"{count} bottles"
+
+
+def _draft_step(summary: Summary) -> NextStep:
+    if not summary.samples:
+        return NextStep("Enter your samples, one row each.", "intake:samples", "Enter samples")
+    if summary.without_bottle:
+        which = "1 sample has" if summary.without_bottle == 1 else f"{summary.without_bottle} samples have"
+        return NextStep(
+            f"{which} no bottle yet. Say which ions you want of each.",
+            "intake:samples",
+            "Complete the samples",
+        )
+    if summary.bars:
+        which = "1 finding bars" if summary.bars == 1 else f"{summary.bars} findings bar"
+        return NextStep(
+            f"{which} ions from being measured. Put right what you can, then send.",
+            "intake:samples",
+            "Put the samples right",
+        )
+    sentence = "All the laboratory needs is entered. Send it, so that it expects your bottles."
+    if summary.cautions:
+        which = "1 caution stands" if summary.cautions == 1 else f"{summary.cautions} cautions stand"
+        sentence = f"{which} below. Put right what you can, then send, so that the laboratory expects you."
+    return NextStep(sentence, "intake:consignment_send", "Send to the laboratory")
+
+
+def _sent_step(summary: Summary) -> NextStep:
+    if summary.next_clock is not None:
+        return NextStep(
+            "Bring or send the bottles cold, and soon: their clocks run from collection.",
+            name_next_clock=True,
+        )
+    if summary.run_out:
+        return NextStep(
+            "Every clock that was running is over. Ask the laboratory before you send the bottles."
+        )
+    return NextStep("Bring or send the bottles cold.")
+
+
+def _received_step(summary: Summary) -> NextStep:
+    held = summary.states.get(BottleState.ON_HOLD, 0)
+    if held:
+        waits = "waits" if held == 1 else "wait"
+        return NextStep(
+            f"{_bottles(held)} {waits} for your word. Read below what was found and tell the laboratory.",
+            name_next_clock=summary.next_clock is not None,
+        )
+    missing = summary.states.get(BottleState.MISSING, 0)
+    if missing:
+        return NextStep(f"{_bottles(missing)} did not come. Look for them and tell the laboratory.")
+    if summary.states.get(BottleState.EXPECTED, 0):
+        return NextStep("The laboratory is checking what came. There is nothing for you to do.")
+    return NextStep(
+        "The laboratory has all your bottles. There is nothing for you to do.",
+        name_next_clock=summary.next_clock is not None,
+    )
+
+
+def next_step(consignment: Consignment, summary: Summary) -> NextStep:
+    """What the group is to do next with ``consignment``."""
+    if consignment.state == ConsignmentState.DRAFT:
+        return _draft_step(summary)
+    if consignment.state == ConsignmentState.SENT:
+        return _sent_step(summary)
+    if consignment.state == ConsignmentState.RECEIVED:
+        return _received_step(summary)
+    return NextStep("This consignment was withdrawn. There is nothing to do.")

@@ -1,0 +1,1 @@
+"""Tables of intake's lists."""

@@ -1,0 +1,167 @@
+"""The record in plain sentences: who did what, what it was before, and why."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from intake.models import Bottle, Consignment, RecordEntry, Sample
+from intake.rules.words import say_list
+
+#: An aware moment as the record keeps it.
+MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d)")
+
+#: Details beyond this many are counted, not listed; the samples themselves stand on the page.
+MOST_DETAILS = 40
+
+Values = Mapping[str, object]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One entry of the record in words: ``sentence`` follows the name of who did it."""
+
+    entry: RecordEntry
+    sentence: str
+    details: tuple[str, ...] = ()
+
+
+def say_value(value: object, zone: str) -> str:
+    """A value of the record as people read it; moments on the clocks of ``zone``."""
+    if value is None or value == "" or value == []:
+        return "not stated"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return say_list(str(part) for part in value)
+    if isinstance(value, str) and MOMENT.fullmatch(value):
+        there = datetime.fromisoformat(value).astimezone(ZoneInfo(zone))
+        return f"{there:%Y-%m-%d %H:%M} {zone}"
+    if isinstance(value, float):
+        return f"{value:g}"
+    return str(value)
+
+
+def _names() -> dict[str, str]:
+    fields = [
+        *Sample._meta.get_fields(),
+        *Bottle._meta.get_fields(),
+        *Consignment._meta.get_fields(),
+    ]
+    return {field.name: str(field.verbose_name) for field in fields if hasattr(field, "verbose_name")}
+
+
+NAMES = _names()
+
+
+def say_name(name: str) -> str:
+    return NAMES.get(name, name.replace("_", " "))
+
+
+def _changes(before: Values, after: Values, zone: str) -> list[str]:
+    return [
+        f"{say_name(name)}: {say_value(before.get(name), zone)} → {say_value(value, zone)}"
+        for name, value in after.items()
+    ]
+
+
+def _listed(value: object) -> list[str]:
+    return [str(part) for part in value] if isinstance(value, list) else []
+
+
+def _mapping(value: object) -> Values:
+    return value if isinstance(value, dict) else {}
+
+
+Teller = Callable[[RecordEntry, str], tuple[str, list[str]]]
+
+
+def _made(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+    return "made this consignment", [
+        f"{say_name(name)}: {say_value(value, zone)}" for name, value in entry.after.items()
+    ]
+
+
+def _amended(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+    changed = say_list(say_name(name) for name in entry.after)
+    return f"changed {changed}", _changes(entry.before, entry.after, zone)
+
+
+def _entered(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+    added, removed = _listed(entry.after.get("added")), _listed(entry.before.get("removed"))
+    was, becomes = _mapping(entry.before.get("changed")), _mapping(entry.after.get("changed"))
+    details = [f"added {name}" for name in added] + [f"removed {name}" for name in removed]
+    for name, values in becomes.items():
+        details += [
+            f"{name}: {change}" for change in _changes(_mapping(was.get(name)), _mapping(values), zone)
+        ]
+    count = entry.after.get("samples")
+    return f"entered samples; the list now has {count}", details
+
+
+def _sent(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+    losses = _listed(entry.after.get("known losses"))
+    known = f", knowing of {len(losses)} losses" if losses else ""
+    return f"sent it with {entry.after.get('bottles')} bottles{known}", losses
+
+
+def _arrived(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+    received = say_value(entry.after.get("received"), zone)
+    details = [
+        f"{say_name(name)}: {say_value(value, zone)}"
+        for name, value in entry.after.items()
+        if name != "received" and value not in (None, "")
+    ]
+    return f"took in {entry.subject}, received {received}", details
+
+
+def _closed(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+    missing = _listed(entry.after.get("missing"))
+    more = " More is to come." if entry.after.get("more to come") else ""
+    return (
+        f"finished {entry.subject}{'; bottles missing: ' + str(len(missing)) if missing else ''}.{more}",
+        missing,
+    )
+
+
+def _with_changes(verb: str) -> Teller:
+    def tell_it(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+        return f"{verb} {entry.subject}", _changes(entry.before, entry.after, zone)
+
+    return tell_it
+
+
+def _withdrew(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+    return "withdrew it", []
+
+
+#: How each act is told; whoever adds an act adds its teller here.
+TELLERS: dict[str, Teller] = {
+    "consignment.make": _made,
+    "consignment.amend": _amended,
+    "samples.enter": _entered,
+    "consignment.send": _sent,
+    "consignment.withdraw": _withdrew,
+    "arrival.open": _arrived,
+    "arrival.amend": _with_changes("corrected"),
+    "arrival.close": _closed,
+    "bottle.check": _with_changes("checked"),
+    "bottle.undo": _with_changes("took back the check of"),
+    "bottle.take-in": _with_changes("took in, unannounced,"),
+    "bottle.decide": _with_changes("decided on"),
+    "ion.give-up": _with_changes("gave up an ion of"),
+    "ion.restore": _with_changes("took back that an ion was given up of"),
+}
+
+
+def tell(entry: RecordEntry, zone: str) -> Told:
+    """``entry`` in words, its moments on the clocks of ``zone``."""
+    teller = TELLERS.get(entry.verb) or _with_changes(f"did “{entry.verb}” to")
+    sentence, details = teller(entry, zone)
+    if len(details) > MOST_DETAILS:
+        left = len(details) - MOST_DETAILS
+        details = [*details[:MOST_DETAILS], f"and {left} more"]
+    return Told(entry, sentence, tuple(details))

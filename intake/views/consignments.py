@@ -1,0 +1,247 @@
+"""The submitter's pages about a consignment as a whole: list, make, look, amend, send, withdraw."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_safe
+from django_tables2 import RequestConfig
+
+from intake.actions.registering import amend_consignment, make_consignment, require_draft
+from intake.actions.sending import expected_losses, send_consignment, withdraw_consignment
+from intake.errors import AlreadyDone, NotPermitted, Refused, SomebodyWasFaster
+from intake.forms.consignments import (
+    ConsignmentFilterForm,
+    HeadForm,
+    NewConsignmentForm,
+    SendForm,
+    WithdrawForm,
+)
+from intake.forms.once import OnceForm
+from intake.models import Consignment, Group, RecordEntry
+from intake.permissions import can, require
+from intake.standing import next_step, standings, summary_of
+from intake.states import ConsignmentState
+from intake.tables.consignments import ConsignmentTable
+from intake.telling import tell
+from intake.views.answers import (
+    CANNOT_BE_TAKEN,
+    add_refusal,
+    changes_since,
+    consignment_or_404,
+    fresh,
+    new_token,
+    refusals_explained,
+    status_of,
+    token_with_content,
+)
+
+PER_PAGE = 50
+SAMPLES_PER_PAGE = 25
+RECORD_SHOWN = 30
+
+
+@require_safe
+@login_required
+def consignment_list(request: HttpRequest) -> HttpResponse:
+    """The consignments the person may know of; search, filters, order and page live in the address."""
+    at = timezone.now()
+    groups = Group.objects.visible_to(request.user)
+    visible = Consignment.objects.visible_to(request.user)
+    filters = ConsignmentFilterForm(request.GET or None, groups=groups)
+    chosen = visible
+    if filters.is_valid():
+        chosen = chosen.matching(filters.cleaned_data["q"])
+        if state := filters.cleaned_data["state"]:
+            chosen = chosen.filter(state=state)
+        if group := filters.cleaned_data.get("group"):
+            chosen = chosen.filter(group=group)
+    rows = chosen.select_related("group").with_what_matters(at)
+    table = ConsignmentTable(rows, at=at, exclude=() if "group" in filters.fields else ("group",))
+    RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
+    context = {
+        "at": at,
+        "table": table,
+        "filters": filters,
+        "filtered": bool(request.GET),
+        "may_make": _groups_to_send_for(request).exists(),
+    }
+    return render(request, "intake/consignment_list.html", context)
+
+
+def _groups_to_send_for(request: HttpRequest) -> Any:
+    """Groups for which the person may make a consignment; a question of many groups at once."""
+    if request.user.is_reception:
+        return Group.objects.none()
+    return Group.objects.visible_to(request.user).filter(active=True)
+
+
+def _token(form: OnceForm) -> str:
+    return token_with_content(form.cleaned_data["token"], form.content())
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+@refusals_explained
+def consignment_new(request: HttpRequest) -> HttpResponse:
+    """Make a consignment, then go on to its samples."""
+    at = timezone.now()
+    groups = _groups_to_send_for(request)
+    if not groups:
+        raise NotPermitted("You belong to no group that sends samples.")
+    form = NewConsignmentForm(request.POST or None, at=at, groups=groups, initial={"token": new_token()})
+    if form.is_valid():
+        try:
+            made = make_consignment(
+                by=request.user,
+                at=at,
+                token=_token(form),
+                group=form.cleaned_data["group"],
+                **form.head(),
+            )
+        except AlreadyDone as done:
+            return redirect("intake:samples", str(done.outcome["number"]))
+        except Refused as problem:
+            add_refusal(form, problem)
+        else:
+            return redirect("intake:samples", made.number)
+    status = CANNOT_BE_TAKEN if form.errors else 200
+    return render(request, "intake/consignment_new.html", {"at": at, "form": form}, status=status)
+
+
+@require_safe
+@login_required
+def consignment_detail(request: HttpRequest, number: str) -> HttpResponse:
+    """Everything about one consignment; the first line says what to do next."""
+    at = timezone.now()
+    consignment = consignment_or_404(request, number)
+    summary = summary_of(consignment, at)
+    page = Paginator(consignment.samples.order_by("position", "pk"), SAMPLES_PER_PAGE).get_page(
+        request.GET.get("page")
+    )
+    entries = RecordEntry.objects.filter(consignment=consignment).order_by("-position")
+    shown = entries if "record" in request.GET else entries[:RECORD_SHOWN]
+    may_amend = consignment.is_draft and can(request.user, "consignment.amend", consignment)
+    sent_or_draft = consignment.state in (ConsignmentState.DRAFT, ConsignmentState.SENT)
+    context = {
+        "at": at,
+        "zone": consignment.zone,
+        "consignment": consignment,
+        "summary": summary,
+        "step": next_step(consignment, summary),
+        "page": page,
+        "places": page.paginator.get_elided_page_range(page.number),
+        "samples": standings(page.object_list, consignment),
+        "record": [tell(entry, consignment.zone) for entry in shown],
+        "record_total": entries.count(),
+        "may_amend": may_amend,
+        "may_withdraw": sent_or_draft and can(request.user, "consignment.withdraw", consignment),
+    }
+    return render(request, "intake/consignment_detail.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+@refusals_explained
+def consignment_amend(request: HttpRequest, number: str) -> HttpResponse:
+    """Change the head of a draft."""
+    at = timezone.now()
+    consignment = consignment_or_404(request, number)
+    require(request.user, "consignment.amend", consignment)
+    require_draft(consignment)
+    initial = {name: getattr(consignment, name) for name in ("title", "purpose", "rulebook", "zone")}
+    initial |= {"requested_on": consignment.requested_on, **fresh(consignment)}
+    form = HeadForm(request.POST or None, at=at, standing=consignment, initial=initial)
+    context: dict[str, Any] = {"at": at, "zone": consignment.zone, "consignment": consignment, "form": form}
+    status = 200
+    if form.is_valid():
+        try:
+            amend_consignment(
+                consignment, by=request.user, at=at, version=form.read_version(), changes=form.head()
+            )
+        except Refused as problem:
+            status = _explain(form, problem, consignment, context)
+        else:
+            messages.success(request, _("Saved."))
+            return redirect("intake:consignment", consignment.number)
+    elif form.is_bound:
+        status = CANNOT_BE_TAKEN
+    return render(request, "intake/consignment_amend.html", context, status=status)
+
+
+def _explain(form: OnceForm, problem: Refused, consignment: Consignment, context: dict[str, Any]) -> int:
+    """Put ``problem`` into ``form`` and what changed meanwhile into ``context``; the answer's status."""
+    newer = changes_since(consignment, form.cleaned_data["seen"], problem)
+    context["newer"] = [tell(entry, consignment.zone) for entry in newer]
+    if isinstance(problem, SomebodyWasFaster):
+        consignment.refresh_from_db()
+        form.reread(**fresh(consignment))
+    add_refusal(form, problem)
+    return status_of(problem)
+
+
+def _done_already(request: HttpRequest, consignment: Consignment) -> HttpResponseRedirect:
+    messages.info(request, _("This was already done; sending it again changed nothing."))
+    return redirect("intake:consignment", consignment.number)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+@refusals_explained
+def consignment_send(request: HttpRequest, number: str) -> HttpResponse:
+    """Confirm what will be lost if the consignment goes as it is, and send it."""
+    at = timezone.now()
+    consignment = consignment_or_404(request, number)
+    require(request.user, "consignment.send", consignment)
+    form = SendForm(request.POST or None, initial=fresh(consignment))
+    context: dict[str, Any] = {"at": at, "zone": consignment.zone, "consignment": consignment, "form": form}
+    status = 200
+    if form.is_valid():
+        try:
+            send_consignment(
+                consignment, by=request.user, at=at, version=form.read_version(), token=_token(form)
+            )
+        except AlreadyDone:
+            return _done_already(request, consignment)
+        except SomebodyWasFaster as problem:
+            status = _explain(form, problem, consignment, context)
+        else:
+            messages.success(request, _("Sent. The laboratory now expects your bottles."))
+            return redirect("intake:consignment", consignment.number)
+    require_draft(consignment)
+    context |= {"losses": expected_losses(consignment), "summary": summary_of(consignment, at)}
+    return render(request, "intake/consignment_send.html", context, status=status)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+@refusals_explained
+def consignment_withdraw(request: HttpRequest, number: str) -> HttpResponse:
+    """Confirm with a reason, and take the consignment back."""
+    at = timezone.now()
+    consignment = consignment_or_404(request, number)
+    require(request.user, "consignment.withdraw", consignment)
+    was_sent = consignment.state == ConsignmentState.SENT
+    form = WithdrawForm(request.POST or None, was_sent=was_sent, initial=fresh(consignment))
+    context: dict[str, Any] = {"at": at, "zone": consignment.zone, "consignment": consignment, "form": form}
+    status = 200
+    if form.is_valid():
+        try:
+            withdraw_consignment(
+                consignment, by=request.user, at=at, reason=form.cleaned_data["reason"], token=_token(form)
+            )
+        except AlreadyDone:
+            return _done_already(request, consignment)
+        else:
+            messages.success(request, _("Withdrawn. The laboratory no longer expects these bottles."))
+            return redirect("intake:consignment", consignment.number)
+    elif form.is_bound:
+        status = CANNOT_BE_TAKEN
+    return render(request, "intake/consignment_withdraw.html", context, status=status)

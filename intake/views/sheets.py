@@ -1,0 +1,215 @@
+"""Samples by spreadsheet: download the workbook, upload it filled, look at the changes, confirm."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_http_methods, require_safe
+
+from intake.actions.entries import SampleEntry
+from intake.actions.registering import enter_samples, require_draft
+from intake.actions.staging import stage_sheet, staged_sheet
+from intake.errors import AlreadyDone, SomebodyWasFaster
+from intake.forms.once import OnceForm
+from intake.forms.sheets import UploadForm
+from intake.models import Consignment, StagedSheet
+from intake.permissions import require
+from intake.sheets.comparing import Comparison, compare
+from intake.sheets.guard import MOST_BYTES
+from intake.sheets.mark import marked_workbook
+from intake.sheets.problems import SheetProblem
+from intake.sheets.read import Sheet, read_sheet
+from intake.sheets.rowtexts import entry_of
+from intake.sheets.table import Reading, read_rows
+from intake.sheets.write import consignment_workbook
+from intake.standing import standings
+from intake.telling import tell
+from intake.views.answers import (
+    CANNOT_BE_TAKEN,
+    CONFLICT,
+    changes_since,
+    consignment_or_404,
+    fresh,
+    refusals_explained,
+    token_with_content,
+)
+
+WORKBOOK_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+#: Faults and changes beyond this many are counted, not listed, so that the page stays readable.
+MOST_SHOWN = 300
+
+
+def _draft(request: HttpRequest, number: str) -> Consignment:
+    """The consignment, if the person may enter samples of it now."""
+    consignment = consignment_or_404(request, number)
+    require(request.user, "consignment.amend", consignment)
+    require_draft(consignment)
+    return consignment
+
+
+def _entries(consignment: Consignment) -> list[SampleEntry]:
+    stored = standings(consignment.samples.order_by("position", "pk"), consignment)
+    return [entry_of(standing.sample, [item.bottle for item in standing.bottles]) for standing in stored]
+
+
+def _file(content: bytes, name: str) -> HttpResponse:
+    response = HttpResponse(content, content_type=WORKBOOK_TYPE)
+    response["Content-Disposition"] = f'attachment; filename="{name}.xlsx"'
+    return response
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+@refusals_explained
+def sheet(request: HttpRequest, number: str) -> HttpResponse:
+    """Download and upload. A sheet with faults shows them all and saves nothing."""
+    at = timezone.now()
+    consignment = _draft(request, number)
+    form = UploadForm(request.POST or None, request.FILES or None)
+    context: dict[str, Any] = {"at": at, "zone": consignment.zone, "consignment": consignment, "form": form}
+    if request.method != "POST":
+        return render(request, "intake/sheet.html", context)
+    if form.is_valid():
+        upload = form.cleaned_data["sheet"]
+        content = upload.read(MOST_BYTES + 1)
+        try:
+            found = read_sheet(content, number=consignment.number, zone=consignment.zone)
+        except SheetProblem as problem:
+            form.add_error("sheet", problem.sentence)
+        else:
+            reading = read_rows(found.rows, consignment.zone, found.letters)
+            _refuse_nothing(reading)
+            staged = stage_sheet(consignment, by=request.user, at=at, content=content, name=upload.name)
+            if not reading.problems:
+                return redirect("intake:sheet_confirm", consignment.number, staged.key)
+            context |= {
+                "staged": staged,
+                "faults": reading.problems[:MOST_SHOWN],
+                "fault_count": len(reading.problems),
+            }
+    return render(request, "intake/sheet.html", context, status=CANNOT_BE_TAKEN)
+
+
+def _refuse_nothing(reading: Reading) -> None:
+    if not reading.entries and not reading.problems:
+        raise SheetProblem(
+            "There is no sample in this workbook. Fill one row for each sample under the headings, "
+            "save the workbook and upload it again."
+        )
+
+
+@require_safe
+@login_required
+@refusals_explained
+def sheet_file(request: HttpRequest, number: str) -> HttpResponse:
+    """The workbook of a consignment, with what is entered already in it."""
+    consignment = _draft(request, number)
+    content = consignment_workbook(
+        number=consignment.number,
+        title=consignment.title,
+        zone=consignment.zone,
+        entries=_entries(consignment),
+    )
+    return _file(content, consignment.number)
+
+
+def _read_again(staged: StagedSheet, consignment: Consignment) -> tuple[Sheet, Reading]:
+    found = read_sheet(bytes(staged.content), number=consignment.number, zone=consignment.zone)
+    return found, read_rows(found.rows, consignment.zone, found.letters)
+
+
+@require_safe
+@login_required
+@refusals_explained
+def sheet_marked(request: HttpRequest, number: str, key: str) -> HttpResponse:
+    """The uploaded workbook with its faults marked in the cells."""
+    at = timezone.now()
+    consignment = _draft(request, number)
+    staged = staged_sheet(consignment, by=request.user, at=at, key=key)
+    found, reading = _read_again(staged, consignment)
+    content = marked_workbook(bytes(staged.content), found, reading.problems)
+    return _file(content, f"{consignment.number}-to-correct")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+@refusals_explained
+def sheet_confirm(request: HttpRequest, number: str, key: str) -> HttpResponse:
+    """Show what an uploaded sheet would change; on a yes, save it whole."""
+    at = timezone.now()
+    consignment = _draft(request, number)
+    staged = staged_sheet(consignment, by=request.user, at=at, key=key)
+    found, reading = _read_again(staged, consignment)
+    if reading.problems:
+        return redirect("intake:sheet", consignment.number)
+    once = OnceForm(request.POST or None, initial=fresh(consignment))
+    more: dict[str, Any] = {"extra": found.extra, "absent": found.absent}
+    if request.method == "POST" and once.is_valid():
+        try:
+            _enter(request, consignment, reading, once, at, staged)
+        except AlreadyDone:
+            messages.info(request, _("This was saved already; sending it again changed nothing."))
+        except SomebodyWasFaster as problem:
+            newer = changes_since(consignment, once.cleaned_data["seen"], problem)
+            consignment.refresh_from_db()
+            more["problem"] = problem
+            more["newer"] = [tell(entry, consignment.zone) for entry in newer]
+            return _show(request, consignment, staged, reading, at, CONFLICT, more)
+        else:
+            messages.success(request, _said(len(reading.entries)))
+        return redirect("intake:samples", consignment.number)
+    return _show(request, consignment, staged, reading, at, 200, more)
+
+
+def _enter(
+    request: HttpRequest,
+    consignment: Consignment,
+    reading: Reading,
+    once: OnceForm,
+    at: datetime,
+    staged: StagedSheet,
+) -> None:
+    token = token_with_content(once.cleaned_data["token"], [("sheet", staged.key)])
+    enter_samples(
+        consignment, reading.entries, by=request.user, at=at, version=once.read_version(), token=token
+    )
+
+
+def _said(count: int) -> str:
+    return ngettext(
+        "Saved: %(count)s sample from the sheet, judged anew.",
+        "Saved: %(count)s samples from the sheet, judged anew.",
+        count,
+    ) % {"count": count}
+
+
+def _show(
+    request: HttpRequest,
+    consignment: Consignment,
+    staged: StagedSheet,
+    reading: Reading,
+    at: datetime,
+    status: int,
+    more: dict[str, Any],
+) -> HttpResponse:
+    comparison: Comparison = compare(_entries(consignment), reading.entries, consignment.zone)
+    context = {
+        "at": at,
+        "zone": consignment.zone,
+        "consignment": consignment,
+        "staged": staged,
+        "comparison": comparison,
+        "changed": comparison.changed[:MOST_SHOWN],
+        "unlisted": max(0, len(comparison.changed) - MOST_SHOWN),
+        "once": OnceForm(initial=fresh(consignment)),
+        **more,
+    }
+    return render(request, "intake/sheet_confirm.html", context, status=status)
