@@ -6,26 +6,38 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('intake', '0003_rulebook_drafts'),
+        ("intake", "0003_rulebook_drafts"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='StagedSheet',
+            name="StagedSheet",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=64, unique=True)),
-                ('content', models.BinaryField()),
-                ('name', models.CharField(blank=True, max_length=200)),
-                ('staged_at', models.DateTimeField()),
-                ('expires_at', models.DateTimeField()),
-                ('consignment', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, to='intake.consignment')),
-                ('user', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.CharField(max_length=64, unique=True)),
+                ("content", models.BinaryField()),
+                ("name", models.CharField(blank=True, max_length=200)),
+                ("staged_at", models.DateTimeField()),
+                ("expires_at", models.DateTimeField()),
+                (
+                    "consignment",
+                    models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, to="intake.consignment"),
+                ),
+                (
+                    "user",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, to=settings.AUTH_USER_MODEL
+                    ),
+                ),
             ],
             options={
-                'indexes': [models.Index(fields=['expires_at'], name='staged_sheet_by_expiry')],
+                "indexes": [models.Index(fields=["expires_at"], name="staged_sheet_by_expiry")],
             },
         ),
     ]

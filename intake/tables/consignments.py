@@ -33,16 +33,18 @@ class ConsignmentTable(tables.Table):
     title = PartColumn("title", verbose_name=_("Consignment"))
     group = tables.Column(accessor="group__name", verbose_name=_("Group"))
     state = PartColumn("state", verbose_name=_("State"))
-    bottles = tables.Column(
-        accessor="bottle_count", verbose_name=_("Bottles"), attrs={"td": {"class": "amount"}}
-    )
-    weightiest = PartColumn("finding", verbose_name=_("Heaviest finding"))
     next_due = PartColumn("due", accessor="next_due_at", verbose_name=_("Next clock due"))
+    weightiest = PartColumn("finding", verbose_name=_("Heaviest finding"))
+    bottles = tables.Column(
+        accessor="bottle_count",
+        verbose_name=_("Bottles"),
+        attrs={"td": {"class": "amount"}, "th": {"class": "amount"}},
+    )
     requested_on = tables.DateColumn(format="j M Y", verbose_name=_("Analysis wanted on"))
 
     class Meta:
         model = Consignment
-        fields = ("title", "group", "state", "bottles", "weightiest", "next_due", "requested_on")
+        fields = ("title", "group", "state", "next_due", "weightiest", "bottles", "requested_on")
         sequence = fields
         attrs: ClassVar[dict[str, object]] = {"caption": _("Consignments"), "id": "consignments"}
         order_by_field = "sort"

@@ -9,7 +9,7 @@ from functools import wraps
 
 from django.db.models import Max, QuerySet
 from django.forms import BaseForm
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
 
 from intake import numbers
@@ -51,6 +51,11 @@ def token_with_content(token: str, content: Iterable[tuple[str, object]]) -> str
     for name, value in content:
         digest.update(f"\x1e{name}\x1f{value}".encode("utf-8", "replace"))
     return digest.hexdigest()
+
+
+def posted(request: HttpRequest) -> QueryDict | None:
+    """What was posted, even if it is nothing; ``None`` where nothing was posted."""
+    return request.POST if request.method == "POST" else None
 
 
 def status_of(problem: Refused) -> int:

@@ -38,6 +38,7 @@ from intake.views.answers import (
     consignment_or_404,
     fresh,
     new_token,
+    posted,
     refusals_explained,
     status_of,
     token_with_content,
@@ -96,7 +97,7 @@ def consignment_new(request: HttpRequest) -> HttpResponse:
     groups = _groups_to_send_for(request)
     if not groups:
         raise NotPermitted("You belong to no group that sends samples.")
-    form = NewConsignmentForm(request.POST or None, at=at, groups=groups, initial={"token": new_token()})
+    form = NewConsignmentForm(posted(request), at=at, groups=groups, initial={"token": new_token()})
     if form.is_valid():
         try:
             made = make_consignment(
@@ -158,7 +159,7 @@ def consignment_amend(request: HttpRequest, number: str) -> HttpResponse:
     require_draft(consignment)
     initial = {name: getattr(consignment, name) for name in ("title", "purpose", "rulebook", "zone")}
     initial |= {"requested_on": consignment.requested_on, **fresh(consignment)}
-    form = HeadForm(request.POST or None, at=at, standing=consignment, initial=initial)
+    form = HeadForm(posted(request), at=at, standing=consignment, initial=initial)
     context: dict[str, Any] = {"at": at, "zone": consignment.zone, "consignment": consignment, "form": form}
     status = 200
     if form.is_valid():
@@ -200,7 +201,7 @@ def consignment_send(request: HttpRequest, number: str) -> HttpResponse:
     at = timezone.now()
     consignment = consignment_or_404(request, number)
     require(request.user, "consignment.send", consignment)
-    form = SendForm(request.POST or None, initial=fresh(consignment))
+    form = SendForm(posted(request), initial=fresh(consignment))
     context: dict[str, Any] = {"at": at, "zone": consignment.zone, "consignment": consignment, "form": form}
     status = 200
     if form.is_valid():
@@ -229,7 +230,7 @@ def consignment_withdraw(request: HttpRequest, number: str) -> HttpResponse:
     consignment = consignment_or_404(request, number)
     require(request.user, "consignment.withdraw", consignment)
     was_sent = consignment.state == ConsignmentState.SENT
-    form = WithdrawForm(request.POST or None, was_sent=was_sent, initial=fresh(consignment))
+    form = WithdrawForm(posted(request), was_sent=was_sent, initial=fresh(consignment))
     context: dict[str, Any] = {"at": at, "zone": consignment.zone, "consignment": consignment, "form": form}
     status = 200
     if form.is_valid():

@@ -38,6 +38,7 @@ from intake.views.answers import (
     changes_since,
     consignment_or_404,
     fresh,
+    posted,
     refusals_explained,
     token_with_content,
 )
@@ -73,7 +74,7 @@ def sheet(request: HttpRequest, number: str) -> HttpResponse:
     """Download and upload. A sheet with faults shows them all and saves nothing."""
     at = timezone.now()
     consignment = _draft(request, number)
-    form = UploadForm(request.POST or None, request.FILES or None)
+    form = UploadForm(posted(request), request.FILES or None)
     context: dict[str, Any] = {"at": at, "zone": consignment.zone, "consignment": consignment, "form": form}
     if request.method != "POST":
         return render(request, "intake/sheet.html", context)
@@ -150,7 +151,7 @@ def sheet_confirm(request: HttpRequest, number: str, key: str) -> HttpResponse:
     found, reading = _read_again(staged, consignment)
     if reading.problems:
         return redirect("intake:sheet", consignment.number)
-    once = OnceForm(request.POST or None, initial=fresh(consignment))
+    once = OnceForm(posted(request), initial=fresh(consignment))
     more: dict[str, Any] = {"extra": found.extra, "absent": found.absent}
     if request.method == "POST" and once.is_valid():
         try:
