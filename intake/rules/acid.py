@@ -281,11 +281,8 @@ def _acid_is_stated(bottle: BottleFacts) -> bool:
 
 def _acid_is_asked(bottle: BottleFacts, book: Rulebook) -> bool:
     """Whether some row of the book wants nitric acid for an ion of this bottle."""
-    return any(
-        AcidKind.NITRIC in (row.conditions.acid or ())
-        for ion in bottle.ions
-        for row in book.by_ion.get(ion, ())
-    )
+    ways = book.ways
+    return any(ion in ways and AcidKind.NITRIC in ways[ion].acids for ion in bottle.ions)
 
 
 def _say_dose(dose: Dose) -> str:

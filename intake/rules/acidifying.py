@@ -211,7 +211,8 @@ def _anion(case: Case) -> Iterator[Finding]:
 
 def _accepts(case: Case, ion: str, acid: AcidKind) -> bool:
     """Whether some row of the book wants this acid for ``ion``."""
-    return any(acid in (row.conditions.acid or ()) for row in case.book.by_ion.get(ion, ()))
+    ways = case.book.ways.get(ion)
+    return ways is not None and acid in ways.acids
 
 
 def _named(acid: AcidKind) -> str:
@@ -219,13 +220,9 @@ def _named(acid: AcidKind) -> str:
 
 
 def _wanted(case: Case) -> dict[str, tuple[AcidKind, ...]]:
-    """For each ion with a limit, the acids that some row of the book wants for it."""
-    wanted = {}
-    for ion in case.earned:
-        acids = tuple(acid for row in case.book.by_ion[ion] for acid in row.conditions.acid or ())
-        if acids:
-            wanted[ion] = acids
-    return wanted
+    """For each ion, the acids that some row of the book wants for it, if any does."""
+    ways = case.book.ways
+    return {ion: ways[ion].acids for ion in case.earned if ways[ion].acids}
 
 
 def _cation(case: Case) -> Iterator[Finding]:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from intake.rules.earning import Case
+from intake.rules.earning import Case, in_order
 from intake.rules.examples import example
+from intake.rules.facts import Line
 from intake.rules.findings import Consequence, Rule, after_analysis, at_the_bench, before_sending
 from intake.rules.ions import BY_NAME, of_line
 from intake.rules.judgement import Finding, Weight
@@ -73,21 +74,23 @@ def findings(case: Case) -> Iterator[Finding]:
         return
     if len(case.earned) < len(case.asked):
         yield from _misplaced(case)
-    unlimited = tuple(
-        ion
-        for ion in case.asked
-        if ion in BY_NAME
-        and BY_NAME[ion].line is bottle.line
-        and (ion not in case.earned or case.earned[ion].row.limit is None)
-    )
+    unlimited = [ion for ion, earned in case.earned.items() if earned.row.limit is None]
+    if len(case.earned) < len(case.asked):
+        unlimited += [ion for ion in case.asked if ion not in case.earned and _fits(ion, bottle.line)]
     if unlimited:
+        ions = in_order(frozenset(unlimited))
         yield NO_LIMIT.finding(
-            f"Rulebook {case.book.name} sets no holding time for {say_list(unlimited)}; "
+            f"Rulebook {case.book.name} sets no holding time for {say_list(ions)}; "
             "the laboratory has to set one.",
             "ions",
             bottle=bottle.key,
-            ions=unlimited,
+            ions=ions,
         )
+
+
+def _fits(ion: str, line: Line) -> bool:
+    """Whether ``ion`` is measured on ``line``."""
+    return ion in BY_NAME and BY_NAME[ion].line is line
 
 
 def _misplaced(case: Case) -> Iterator[Finding]:

@@ -106,11 +106,12 @@ class Ways:
 
     Those with a limit, or all where none has one. Equal conditions and limits are one object
     throughout a book, and ions with the same ones share ``pattern``, so that each is worked
-    out once a bottle.
+    out once a bottle. ``acids`` are those that some row of the ion wants.
     """
 
     rows: tuple[KeepingRow, ...]
     pattern: int
+    acids: tuple[AcidKind, ...]
 
 
 def _ways(by_ion: Mapping[str, tuple[KeepingRow, ...]]) -> dict[str, Ways]:
@@ -129,7 +130,8 @@ def _ways(by_ion: Mapping[str, tuple[KeepingRow, ...]]) -> dict[str, Ways]:
             for row in [row for row in rows if row.limit is not None] or rows
         )
         pattern = tuple((row.conditions, row.limit) for row in shared)
-        ways[ion] = Ways(shared, patterns.setdefault(pattern, len(patterns)))
+        acids = tuple(acid for row in rows for acid in row.conditions.acid or ())
+        ways[ion] = Ways(shared, patterns.setdefault(pattern, len(patterns)), acids)
     return ways
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import datetime
 
 from intake.rules.book import Conditions, KeepingRow, Limit, Rulebook
@@ -13,23 +12,29 @@ from intake.rules.judgement import Clock
 from intake.rules.words import say_list
 
 
-def clocks(case: Case, lost: frozenset[str]) -> Iterator[Clock]:
+def clocks(case: Case, lost: frozenset[str]) -> list[Clock]:
     """A clock for every ion asked, in the order of listing. ``lost`` ions get void ones."""
+    bottle, start, injected = case.bottle, case.start, bool(case.bottle.injections)
+    found = []
     for ion in case.asked:
         earned = case.earned.get(ion)
-        yield Clock(
-            case.bottle.key,
-            ion,
-            case.start.at,
-            earned.row.limit if earned else None,
-            earned.due_at if earned else None,
-            earned.grossly_late_at if earned else None,
-            earned.row.number if earned else None,
-            reason(ion, earned, case),
-            case.start.assumed,
-            stopped_at(case.bottle, ion),
-            ion in lost,
+        row = earned.row if earned else None
+        found.append(
+            Clock(
+                bottle.key,
+                ion,
+                start.at,
+                row.limit if row else None,
+                earned.due_at if earned else None,
+                earned.grossly_late_at if earned else None,
+                row.number if row else None,
+                reason(ion, earned, case),
+                start.assumed,
+                stopped_at(bottle, ion) if injected else None,
+                ion in lost,
+            )
         )
+    return found
 
 
 def stopped_at(bottle: BottleFacts, ion: str) -> datetime | None:

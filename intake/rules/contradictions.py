@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 from intake.rules.earning import Case
 from intake.rules.examples import COLLECTED, example
-from intake.rules.facts import AcidKind, Collection
+from intake.rules.facts import AcidKind, BottleFacts, Collection
 from intake.rules.findings import FROM_THE_FACTS, Consequence, Rule, at_the_bench, before_sending
 from intake.rules.judgement import Finding, Weight
 from intake.rules.kept import declared_acid
@@ -97,8 +98,10 @@ def findings(case: Case) -> Iterator[Finding]:
             ions=case.asked,
         )
     yield from _acid_figures(case)
-    yield from _idle_moments(case)
-    yield from _too_early(case)
+    deeds = _deeds(bottle)
+    if deeds:
+        yield from _idle_moments(case, deeds)
+        yield from _too_early(case, deeds)
 
 
 def _denied(case: Case) -> str:
@@ -116,27 +119,36 @@ def _described(case: Case) -> str:
 
 def _acid_figures(case: Case) -> Iterator[Finding]:
     bottle = case.bottle
-    figures = (
-        ("acid_ml", bottle.acid_ml, "mL", float("inf")),
-        ("acid_mol_l", bottle.acid_mol_l, "mol/L", STRONGEST_ACID_MOL_L),
+    ml, mol_l = bottle.acid_ml, bottle.acid_mol_l
+    if ml is not None and not 0 <= ml < math.inf:
+        yield DENSE_ACID.finding(f"{say_number(ml)} mL of acid cannot be.", "acid_ml", bottle=bottle.key)
+    if mol_l is not None and not 0 <= mol_l <= STRONGEST_ACID_MOL_L:
+        yield DENSE_ACID.finding(
+            f"{say_number(mol_l)} mol/L of acid cannot be.", "acid_mol_l", bottle=bottle.key
+        )
+
+
+def _deeds(bottle: BottleFacts) -> list[tuple[str, str, datetime]]:
+    """What was done to the bottle at a stated moment: field, word, moment."""
+    deeds = (
+        ("chilled_at", "chilled", bottle.chilled_at),
+        ("frozen_at", "frozen", bottle.frozen_at),
+        ("filtered_at", "filtered", bottle.filtered_at),
+        ("acid_at", "acidified", bottle.acid_at),
     )
-    for fact, figure, unit, most in figures:
-        if figure is not None and not 0 <= figure <= most:
-            yield DENSE_ACID.finding(
-                f"{say_number(figure)} {unit} of acid cannot be.", fact, bottle=bottle.key
-            )
+    return [(fact, deed, moment) for fact, deed, moment in deeds if moment is not None]
 
 
-def _idle_moments(case: Case) -> Iterator[Finding]:
+def _idle_moments(case: Case, deeds: list[tuple[str, str, datetime]]) -> Iterator[Finding]:
     bottle = case.bottle
-    deeds: tuple[tuple[str, str, bool, datetime | None], ...] = (
-        ("chilled_at", "chilled", bottle.chilled is False, bottle.chilled_at),
-        ("frozen_at", "frozen", bottle.frozen is False, bottle.frozen_at),
-        ("filtered_at", "filtered", bottle.filter_pore_um == 0, bottle.filtered_at),
-        ("acid_at", "acidified", declared_acid(bottle) is AcidKind.NONE, bottle.acid_at),
-    )
-    for fact, deed, denied, moment in deeds:
-        if denied and moment is not None:
+    denied = {
+        "chilled_at": bottle.chilled is False,
+        "frozen_at": bottle.frozen is False,
+        "filtered_at": bottle.filter_pore_um == 0,
+        "acid_at": declared_acid(bottle) is AcidKind.NONE,
+    }
+    for fact, deed, moment in deeds:
+        if denied[fact]:
             yield MOMENT_WITHOUT_DEED.finding(
                 f"The bottle is stated not to be {deed}, but a moment for it is given: "
                 f"{say_moment(moment, case.sample.zone)}.",
@@ -146,29 +158,18 @@ def _idle_moments(case: Case) -> Iterator[Finding]:
             )
 
 
-def _too_early(case: Case) -> Iterator[Finding]:
-    sample, bottle = case.sample, case.bottle
-    began = case.start.at
-    if sample.collection is Collection.COMPOSITE:
-        began = sample.collection_began_at
-    if began is None or not case.start.trusted or (case.start.at is not None and began > case.start.at):
+def _too_early(case: Case, deeds: list[tuple[str, str, datetime]]) -> Iterator[Finding]:
+    sample, start = case.sample, case.start
+    began = sample.collection_began_at if sample.collection is Collection.COMPOSITE else start.at
+    if began is None or not start.trusted or (start.at is not None and began > start.at):
         return
-    deeds = (
-        ("chilled_at", "chilled", bottle.chilled_at),
-        ("frozen_at", "frozen", bottle.frozen_at),
-        ("filtered_at", "filtered", bottle.filtered_at),
-        ("acid_at", "acidified", bottle.acid_at),
-    )
-    early = [
-        (fact, deed)
-        for fact, deed, moment in deeds
-        if moment is not None and moment < began - FIELD_CLOCK_TOLERANCE
-    ]
+    earliest = began - FIELD_CLOCK_TOLERANCE
+    early = [(fact, deed) for fact, deed, moment in deeds if moment < earliest]
     if early:
         yield BEFORE_COLLECTION.finding(
             f"The bottle was {say_list(deed for _, deed in early)} before the water was collected "
             f"({say_moment(began, sample.zone)}).",
             early[0][0],
-            bottle=bottle.key,
+            bottle=case.bottle.key,
             ions=case.asked,
         )

@@ -186,8 +186,7 @@ def findings(case: Case) -> Iterator[Finding]:
 
 def _warmer_than_the_lab_wants(case: Case) -> bool:
     """Whether the bottle breaks what the lab expects of every bottle, though no ion suffers."""
-    wanted = case.book.bottle_max_c
-    return wanted is not None and not case.kept.frozen and not cold_enough(Conditions(max_c=wanted), case)
+    return not case.kept.frozen and not cold_enough(None, case.book.bottle_max_c, case)
 
 
 def _band(conditions: Conditions) -> str:

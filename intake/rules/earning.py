@@ -227,19 +227,19 @@ def _temperature(conditions: Conditions, case: Case) -> tuple[Broken, ...]:
         return (Broken.FROZEN_TIME,) if late else ()
     if conditions.frozen:
         return (Broken.FROZEN,)
-    return () if cold_enough(conditions, case) else (Broken.COLD,)
+    return () if cold_enough(conditions.min_c, conditions.max_c, case) else (Broken.COLD,)
 
 
-def cold_enough(conditions: Conditions, case: Case) -> bool:
-    """Whether the bottle lies in the temperature band of a row, as far as anybody knows."""
-    if conditions.max_c is None:
+def cold_enough(min_c: float | None, max_c: float | None, case: Case) -> bool:
+    """Whether the bottle lies in the band of temperature, as far as anybody knows."""
+    if max_c is None:
         return True
     kept = case.kept
     if kept.temperature_c is None:
         return kept.cold is True or kept.same_day
-    if kept.temperature_c > conditions.max_c + case.book.arrival_tolerance_c:
+    if kept.temperature_c > max_c + case.book.arrival_tolerance_c:
         return kept.same_day
-    return conditions.min_c is None or kept.temperature_c >= conditions.min_c
+    return min_c is None or kept.temperature_c >= min_c
 
 
 def _acid(conditions: Conditions, case: Case) -> tuple[Broken, ...]:

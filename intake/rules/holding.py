@@ -42,7 +42,7 @@ MINUTES_PER = {LimitUnit.MINUTES: 1.0, LimitUnit.HOURS: 60.0, LimitUnit.DAYS: 14
 SLACK_MIN = {Precision.MINUTE: 0.0, Precision.HOUR: 60.0, Precision.DATE: 1440.0}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Start:
     """When the clocks of a sample start.
 

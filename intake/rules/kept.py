@@ -20,7 +20,7 @@ ACID_SEEN_DROP = 1.5
 NO_ACID_SEEN_PH = 4.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Kept:
     """The facts of a bottle after declaration and bench check are merged.
 

@@ -6,7 +6,7 @@ would leave the years Python can name are held at ``EARLIEST`` and ``LATEST``.
 
 from __future__ import annotations
 
-from calendar import monthrange
+from calendar import isleap
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
@@ -14,6 +14,8 @@ from zoneinfo import ZoneInfo
 #: Kept two days clear of the years 1 and 9999, so that no zone's offset can leave the range.
 EARLIEST = datetime(1, 1, 3, tzinfo=UTC)
 LATEST = datetime(9999, 12, 29, tzinfo=UTC)
+
+_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 INSTANT = timedelta(microseconds=1)
 
@@ -68,7 +70,7 @@ def end_of_month(day: date, zone: str) -> datetime:
     """The last instant of the local month in which ``day`` lies."""
     if (day.year, day.month) == (LATEST.year, LATEST.month):
         return LATEST
-    following = day.replace(day=1) + timedelta(days=monthrange(day.year, day.month)[1])
+    following = day.replace(day=1) + timedelta(days=_days_in(day.year, day.month - 1))
     return start_of_day(following, zone) - INSTANT
 
 
@@ -83,6 +85,10 @@ def months_later(moment: datetime, months: int, zone: str) -> datetime:
     year, month = divmod(there.year * 12 + there.month - 1 + months, 12)
     if year >= LATEST.year:
         return LATEST
-    day = min(there.day, monthrange(year, month + 1)[1])
-    then = there.replace(year=year, month=month + 1, day=day)
-    return min(within_time(then.replace(fold=0)), within_time(then.replace(fold=1)))
+    then = there.replace(year=year, month=month + 1, day=min(there.day, _days_in(year, month)), fold=0)
+    return min(then.astimezone(UTC), then.replace(fold=1).astimezone(UTC))
+
+
+def _days_in(year: int, month: int) -> int:
+    """The length of a month, counted from 0 for January."""
+    return 29 if month == 1 and isleap(year) else _DAYS[month]
