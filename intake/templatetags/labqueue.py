@@ -259,11 +259,11 @@ def error_summary(form: BaseForm) -> dict[str, object]:
 
 
 @register.inclusion_tag("_parts/_navigation.html", takes_context=True)
-def navigation(context: Context) -> dict[str, object]:
-    """The doors of the person's role."""
+def navigation(context: Context, mark: bool = True) -> dict[str, object]:
+    """The doors of the person's role; with ``mark`` the one they stand in is marked."""
     user, request = context.get("user"), context.get("request")
     role = user.role if getattr(user, "is_authenticated", False) else ""
-    return {"doors": doors(role, request.path if request else "")}
+    return {"doors": doors(role, request.path if mark and request else "")}
 
 
 @register.simple_tag
