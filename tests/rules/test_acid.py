@@ -378,3 +378,45 @@ def test_gas_is_warned_of_above_ten(alkalinity: float, warned: bool) -> None:
 @pytest.mark.parametrize(("ec", "asked"), [(600, False), (601, True)])
 def test_alkalinity_is_asked_for_above_600(ec: float, asked: bool) -> None:
     assert ("alkalinity_unknown" in codes({"ec_value": ec}, {})) is asked
+
+
+WATERS = [
+    ("stated alkalinity", {"alkalinity_meq_l": 3}, (3, True, 0)),
+    ("acid water", {"ph": 4.4}, (0, True, 0)),
+    ("seawater", SEAWATER, (2.5, True, 29.0)),
+    ("seawater nobody measured", {"water_kind": K.SEA, "ec_value": None}, (2.5, True, 29.05)),
+    ("brackish", {"water_kind": K.BRACKISH}, (2.5, True, 0)),
+    ("brine holds no sulfate that we know of", {"water_kind": K.BRINE}, (2.5, True, 0)),
+    ("a salt extract", {"water_kind": K.SOIL_EXTRACT, "ec_value": 100_000}, (2.5, True, 0)),
+    ("a water extract", {"water_kind": K.SOIL_EXTRACT, "ec_value": 70}, (70 / 82, False, 0)),
+    ("a stream, the most its EC allows", {"ec_value": 1000}, (1000 / 70, False, 0)),
+    ("nothing known", {"ec_value": None, "ph": None}, (None, False, 0)),
+]
+
+
+@pytest.mark.parametrize(
+    ("sample", "expected"), [case[1:] for case in WATERS], ids=[str(case[0]) for case in WATERS]
+)
+def test_the_water_that_takes_the_acid(sample: dict[str, Any], expected: tuple[Any, ...]) -> None:
+    """Alkalinity in meq/L, whether it is known, sulfate in mmol/L."""
+    water = water_of(replace(SAMPLE, **sample))
+    assert water.alkalinity_meq_l == (None if expected[0] is None else pytest.approx(expected[0]))
+    assert water.known is expected[1]
+    assert water.sulfate_mmol_l == pytest.approx(expected[2], rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("bottle", "ml"),
+    [
+        ({"acid_ml": 50}, 50),
+        ({"acid_ml": 50.1}, None),
+        ({"acid_mol_l": float("inf")}, None),
+        ({"acid_mol_l": -1}, None),
+        ({"acidified": False}, None),
+        ({"acidified": None}, 0.5),
+        ({"acid_kind": None}, None),
+    ],
+)
+def test_what_counts_as_a_dose(bottle: dict[str, Any], ml: float | None) -> None:
+    dose = dose_of(replace(CATION, **bottle))
+    assert (None if dose is None else dose.ml) == ml
