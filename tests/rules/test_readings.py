@@ -15,6 +15,7 @@ from intake.rules.examples import SAMPLE
 from intake.rules.facts import EcReference, EcUnit, WaterKind
 from intake.rules.floor import ec_floor, floor_allows, needed_ec, usual_lowest_ec
 from intake.rules.judgement import Weight
+from intake.rules.measured import highest_alkalinity, usable_alkalinity, usable_ec25, usable_ph
 from tests.rules.waters import SOLUTIONS, WATERS
 
 K = WaterKind
@@ -289,3 +290,28 @@ def test_outside_its_range_the_floor_refuses_nothing() -> None:
     assert floor_allows(13.1, 1, 25)
     assert not floor_allows(1.0, 20_000, 25)
     assert not floor_allows(13.0, 10_000, 25)
+
+
+@pytest.mark.parametrize(
+    ("ec", "usable"), [(0.0549, False), (0.055, True), (900_000, True), (900_001, False), (None, False)]
+)
+def test_which_ec_is_reckoned_with(ec: float | None, usable: bool) -> None:
+    assert (usable_ec25(replace(SAMPLE, ec_value=ec)) is not None) is usable
+
+
+@pytest.mark.parametrize(
+    ("ph", "usable"), [(-4.01, False), (-4, True), (15, True), (15.01, False), (None, False)]
+)
+def test_which_ph_is_reckoned_with(ph: float | None, usable: bool) -> None:
+    assert (usable_ph(replace(SAMPLE, ph=ph)) is not None) is usable
+
+
+@pytest.mark.parametrize(
+    ("alkalinity", "usable"), [(15.7, True), (15.72, False), (float("nan"), False), (None, False)]
+)
+def test_which_alkalinity_is_reckoned_with(alkalinity: float | None, usable: bool) -> None:
+    """At 1000 µS/cm no more than 1000 / 70 meq/L, and a tenth above."""
+    sample = replace(SAMPLE, ec_value=1000, alkalinity_meq_l=alkalinity)
+    assert (usable_alkalinity(sample) is not None) is usable
+    exactly = highest_alkalinity(sample)
+    assert usable_alkalinity(replace(sample, alkalinity_meq_l=exactly)) == exactly
