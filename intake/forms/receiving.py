@@ -80,7 +80,7 @@ class OpenArrivalForm(TransportForm):
     received_at = MomentField(
         label=_("Handed over at"),
         required=False,
-        help_text=_("Empty means now. Give the moment if the box was handed over earlier."),
+        help_text=_("Empty means now."),
     )
     earlier_reason = forms.CharField(
         label=_("Why it is entered only now"),

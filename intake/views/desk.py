@@ -18,6 +18,7 @@ from intake.forms.scans import COMMANDS, PREFIX, Entry, Kind, ScanForm
 from intake.models import AdviceRow, Arrival, BenchCheck, Bottle, FindingRow
 from intake.pictures.squares import squares
 from intake.rules.looks import FAULTS, faults_of, looks_of, wants_strip
+from intake.rules.outcomes import Reception
 from intake.states import BottleState
 from intake.views.answers import new_token
 from intake.views.bench import LAB_ZONE, Progress, arrival_or_404, for_reception
@@ -122,7 +123,7 @@ def _panel(request: HttpRequest, arrival: Arrival, said: Answer) -> dict[str, ob
         return None
     facts = bottle_facts(bottle, None, None)
     here = arrival.parts.filter(consignment=bottle.consignment_id).exists()
-    held = bottle.state == BottleState.ON_HOLD
+    suggestion = suggestion_for(bottle) if bottle.state == BottleState.ON_HOLD else None
     findings = FindingRow.objects.filter(sample=bottle.sample_id, rank__gte=1)
     return {
         "bottle": bottle,
@@ -131,12 +132,12 @@ def _panel(request: HttpRequest, arrival: Arrival, said: Answer) -> dict[str, ob
         "faults": faults_of(facts),
         "marked": [fault for fault in faults_of(facts) if fault.key in said.marks],
         "findings": [row for row in findings if row.bottle_id in (None, bottle.pk)],
-        "advice": AdviceRow.objects.filter(bottle=bottle),
+        "advice": AdviceRow.objects.filter(bottle=bottle, code__startswith="acid."),
         "unchecked": bottle.state in UNCHECKED,
         "open": bottle.state in RECHECKABLE,
         "elsewhere": not here,
-        "held": held,
-        "suggestion": suggestion_for(bottle) if held else None,
+        "suggestion": suggestion,
+        "agreeable": suggestion is not None and suggestion.reception is not Reception.ON_HOLD,
         "acid": acid_declared(bottle),
         "filter": filter_declared(bottle),
     }
@@ -160,7 +161,7 @@ def command_card(request: HttpRequest) -> HttpResponse:
     """Every command as a word and a code to scan, for printing."""
     sections = (
         (_("Bottle"), [(f"{PREFIX}{word}", COMMAND_SENTENCES[word]) for word in COMMANDS]),
-        (_("What is wrong"), [(f"{PREFIX}{fault.key}", fault.name) for fault in FAULTS]),
+        (_("What is wrong"), [(f"{PREFIX}{fault.key}", fault.name.capitalize()) for fault in FAULTS]),
         (_("pH on the strip"), [(f"{PREFIX}PH{value}", f"pH {value}") for value in STRIP_VALUES]),
     )
     context = {

@@ -125,7 +125,7 @@ def arrival_open(request: HttpRequest) -> HttpResponse:
         "zone": LAB_ZONE,
         "form": form,
         "chosen": form.fields["consignments"].queryset,
-        "bottle": numbers.grouped(numbers.tidy(request.GET.get("bottle", ""))),
+        "bottle": numbers.grouped(numbers.tidy(request.GET.get("bottle", ""))).strip(),
         "on_the_bench": there.distinct(),
     }
     return render(request, "intake/arrival_open.html", context, status=_status(form))

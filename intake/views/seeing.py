@@ -128,7 +128,7 @@ def _recorded(checked: Checked) -> Answer:
     if bottle.state == BottleState.READY:
         sentence = _("%(bottle)s is recorded as seen in order.") % {"bottle": bottle}
         return Answer(ACCEPTED, _("Accepted"), sentence, bottle.number)
-    sentence = _("%(bottle)s is recorded. Put it aside: %(why)s") % {
+    sentence = _("%(bottle)s is recorded. Put it aside. %(why)s") % {
         "bottle": bottle,
         "why": suggestion.sentence,
     }
