@@ -94,7 +94,8 @@ def read_cell(column: Column, raw: object) -> object:
 
     Raises ``CellFault``. What type belongs to which kind is seen in ``READERS``.
     """
-    text = as_text(raw) if column.kind in TIMED else _untimed_text(raw, column)
+    # An apostrophe in front tells a spreadsheet to keep what follows as text.
+    text = as_text(raw).removeprefix("'") if column.kind in TIMED else _untimed_text(raw, column)
     if column.paired and DIVIDER in text:
         parts = [part.strip() for part in text.split(DIVIDER)]
         if len(parts) != 2:
@@ -206,7 +207,8 @@ def _moment(column: Column, text: str) -> Stated | None:
         raise CellFault(f"{quoted(text)} is not a moment. Type a date and a time such as 2026-03-04 14:05.")
     if clock is None:
         raise CellFault(
-            f"{quoted(text)} has no time. Type the time after the date, such as 2026-03-04 14:05."
+            f"{quoted(text)} has no time. Type it after the date, such as 2026-03-04 14:05; "
+            "for midnight type '2026-03-04 00:00 with the apostrophe in front."
         )
     if clock.to_the_hour:
         raise CellFault(f"{quoted(text)} has no minutes. {HOW_TO_TIME}")

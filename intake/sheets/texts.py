@@ -6,6 +6,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from functools import lru_cache
 
 from intake.sheets.problems import CellFault
 
@@ -89,8 +90,10 @@ def _clean(value: str) -> str:
         raise CellFault(
             f"This cell holds {len(value):,} characters; at most {LONGEST:,} can be read. Shorten it."
         )
-    text = unicodedata.normalize("NFC", value.translate(UNSEEN))
-    text = " ".join(text.split())
+    text = " ".join(value.split())
+    if text.isascii() and text.isprintable():
+        return text
+    text = " ".join(unicodedata.normalize("NFC", text.translate(UNSEEN)).split())
     for character in text:
         code = ord(character)
         if (
@@ -114,7 +117,9 @@ def _moment_text(value: datetime | date | time | timedelta) -> str:
         value = datetime.combine(date(1900, 1, 1), value)
     if isinstance(value, datetime):
         # Spreadsheets keep a fraction of a day, which lands microseconds beside the second.
-        value = (value + timedelta(microseconds=500_000)).replace(microsecond=0)
+        if value.year < 9999:
+            value += timedelta(microseconds=500_000)
+        value = value.replace(microsecond=0)
         clock = value.strftime("%H:%M:%S" if value.second else "%H:%M")
         if value.year <= 1900:
             return clock
@@ -124,6 +129,7 @@ def _moment_text(value: datetime | date | time | timedelta) -> str:
     return value.isoformat()
 
 
+@lru_cache(maxsize=4096)
 def plain(text: str) -> str:
     """``text`` for comparing: lower case, µ as u, every script's digits as 0 to 9, one kind of dash."""
     text = text.replace("µ", "u").replace("μ", "u").replace("−", "-").replace("‐", "-").replace("–", "-")
@@ -134,6 +140,7 @@ def plain(text: str) -> str:
     return " ".join(text.casefold().split())
 
 
+@lru_cache(maxsize=4096)
 def key(text: str) -> str:
     """``text`` for looking up a word: only letters and digits, in lower case and on one level."""
     return re.sub(r"[\W_]+", "", plain(unicodedata.normalize("NFKC", text)))

@@ -121,7 +121,9 @@ def _sheet_value(column: Column, text: str) -> str | float | date | time | datet
     if column.kind is Kind.TIME and TIME_TEXT.fullmatch(text):
         return time.fromisoformat(text)
     if column.kind in (Kind.MOMENT, Kind.SINCE) and MOMENT_TEXT.fullmatch(text):
-        return datetime.fromisoformat(text)
+        # A spreadsheet cannot tell midnight from a date without time, so midnight stays text.
+        moment = datetime.fromisoformat(text)
+        return text if moment.time() == time() else moment
     return text
 
 

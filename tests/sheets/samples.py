@@ -54,9 +54,13 @@ def typed_number(low: float, high: float) -> st.SearchStrategy[float]:
     return st.floats(low, high).map(lambda value: float(f"{value:.12g}"))
 
 
-MOMENTS = st.integers(
+SECONDS = st.integers(
     int(datetime(1980, 1, 1, tzinfo=UTC).timestamp()), int(datetime(2090, 1, 1, tzinfo=UTC).timestamp())
-).map(lambda seconds: datetime.fromtimestamp(seconds, UTC))
+)
+#: Any second, and often a full quarter of an hour or day: midnights and clock changes are drawn too.
+MOMENTS = st.tuples(SECONDS, st.sampled_from((1, 900, 3600, 86400))).map(
+    lambda drawn: datetime.fromtimestamp(drawn[0] // drawn[1] * drawn[1], UTC)
+)
 
 maybe = st.sampled_from([None, True, False])
 

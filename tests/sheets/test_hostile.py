@@ -133,13 +133,13 @@ CORPUS = {
 @pytest.mark.parametrize("name", CORPUS)
 def test_each_hostile_file_gets_its_sentence(name: str) -> None:
     data, part = CORPUS[name]
-    started = time.perf_counter()
+    started = time.process_time()
     with pytest.raises(SheetProblem) as refused:
         read_sheet(data)
     assert part in refused.value.sentence
     assert refused.value.sentence.endswith(".")
-    # A second by our bar; three here, as the machine that runs this has other things to do.
-    assert time.perf_counter() - started < 3
+    # Time of the processor. A second is the bar; three leave room for slow machines.
+    assert time.process_time() - started < 3
 
 
 def test_openpyxl_parses_with_the_guarded_parser() -> None:
@@ -167,10 +167,10 @@ def test_a_full_sheet_passes_the_guard() -> None:
 
 
 def test_a_row_far_below_costs_nothing() -> None:
-    started = time.perf_counter()
+    started = time.process_time()
     xml = b'<row r="1048576"><c r="A1048576" t="inlineStr"><is><t>far</t></is></c></row>'
     assert [row.number for row in read_sheet(sheet_with(xml)).rows] == [1_048_576]
-    assert time.perf_counter() - started < 2
+    assert time.process_time() - started < 2
 
 
 @pytest.mark.parametrize("claim", ["A1:A1", "A1:XFD1048576", "C9:C9"])
@@ -194,9 +194,9 @@ def test_formulas_are_never_worked_on() -> None:
         b'<row r="%d"><c r="A%d"><f t="shared" si="0"/><v>1</v></c></row>' % (row, row)
         for row in range(6, 900)
     )
-    started = time.perf_counter()
+    started = time.process_time()
     reading = read_rows(read_sheet(sheet_with(rows)).rows, files.ZONE)
-    assert time.perf_counter() - started < 3
+    assert time.process_time() - started < 3
     assert {problem.sentence[:26] for problem in reading.problems} == {"This cell holds a formula,"}
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from io import BytesIO, StringIO
 from pathlib import Path
 
@@ -271,3 +271,19 @@ def test_the_command_asks_for_what_it_lacks(tmp_path: Path) -> None:
     with pytest.raises(CommandError, match="no time zone"):
         checked(path, "--zone", "Nowhere")
     assert checked(path, "--zone", "Europe/Berlin")[0] == 0
+
+
+def test_midnight_keeps_its_time() -> None:
+    """A spreadsheet holds midnight and a date without time alike."""
+    midnight = {
+        "own_id": "a",
+        "collection": "composite",
+        "began": "'2026-03-03 00:00",
+        "collected_date": "4 Mar 2026",
+    }
+    (entry,) = reading(files.filled(midnight | {"collected_time": time(0)})).entries
+    assert (entry.precision, entry.collected_at - entry.collection_began_at) == ("minute", timedelta(days=1))
+    book = consignment_workbook(number=files.NUMBER, title="", zone=files.ZONE, entries=[entry])
+    assert reading(book).entries == (entry,)
+    (problem,) = reading(files.filled(midnight | {"began": datetime(2026, 3, 3)})).problems
+    assert "for midnight" in problem.sentence
