@@ -81,13 +81,15 @@ def bottle_on_hold(title: str) -> Callable[[], str]:
 PAGES = (
     Shot("consignments", "orrel", named("intake:consignments")),
     Shot("samples", "orrel", named("intake:samples", consignment("Orrel springs"))),
+    Shot("sheet", "orrel", named("intake:sheet", consignment("Orrel springs"))),
     Shot("sending", "orrel", named("intake:consignment_send", consignment("Orrel springs"))),
     Shot("consignment", "skarrow", named("intake:consignment", consignment("Skarrow streams, Friday"))),
     Shot("reception", "reception", named("intake:reception")),
     Shot("arrival", "reception", named("intake:arrival", arrival("Marrin adit"))),
+    Shot("desk", "reception", named("intake:desk", arrival("Marrin adit"))),
     Shot("bottle", "reception", named("intake:bottle", bottle_on_hold("Orrel wells"))),
     Shot("queue", "manager", named("labqueue:queue")),
-    Shot("rulebook", "manager", lambda: named("intake:rulebook", lambda: "house", lambda: "1")()),
+    Shot("rulebook", "manager", named("intake:rulebook", lambda: "house", lambda: "1")),
 )
 
 
