@@ -315,3 +315,49 @@ def test_which_alkalinity_is_reckoned_with(alkalinity: float | None, usable: boo
     assert (usable_alkalinity(sample) is not None) is usable
     exactly = highest_alkalinity(sample)
     assert usable_alkalinity(replace(sample, alkalinity_meq_l=exactly)) == exactly
+
+
+USUAL = {
+    K.RAIN: (2, 400), K.STREAM: (5, 3000), K.PEAT: (10, 500), K.RIVER: (10, 5000),
+    K.GROUNDWATER: (20, 15_000), K.TAP: (30, 3000), K.PURE: (0.5, 200), K.WASTE: (100, 50_000),
+    K.BRACKISH: (500, 48_000), K.SEA: (40_000, 60_000), K.AQUACULTURE: (50, 60_000),
+    K.FIELD_DRAINAGE: (100, 30_000), K.SOIL_EXTRACT: (20, 150_000), K.NUTRIENT_SOLUTION: (300, 8000),
+    K.MINE_DRAINAGE: (100, 100_000),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", sorted(USUAL))
+def test_the_usual_ec_of_a_kind_of_water(kind: WaterKind) -> None:
+    low, high = USUAL[kind]
+    assert codes(ec_value=low, water_kind=kind) == codes(ec_value=high, water_kind=kind) == []
+    below = "ec_below_air_water" if kind is K.PURE else "ec_unusual_for_kind"
+    assert codes(ec_value=low * 0.99, water_kind=kind) == [below]
+    assert codes(ec_value=high * 1.01, water_kind=kind) == ["ec_unusual_for_kind"]
+
+
+@pytest.mark.parametrize(
+    ("celsius", "expected"),
+    [(-2, []), (-2.1, ["temperature_unusual"]), (40, []), (40.1, ["temperature_unusual"]),
+     (-60, ["temperature_unusual"]), (-61, ["temperature_impossible"]), (374, ["temperature_unusual"]),
+     (375, ["temperature_impossible"])],
+)  # fmt: skip
+def test_where_a_temperature_becomes_odd(celsius: float, expected: list[str]) -> None:
+    assert codes(water_temperature_c=celsius) == expected
+
+
+@pytest.mark.parametrize(
+    ("ph", "expected"),
+    [(1.0, []), (0.99, ["ph_extreme"]), (13.0, []), (13.01, ["ph_extreme"]), (-4, ["ph_extreme"]),
+     (-4.01, ["ph_impossible"]), (15, ["ph_extreme"]), (15.01, ["ph_impossible"])],
+)  # fmt: skip
+def test_where_a_ph_becomes_odd(ph: float, expected: list[str]) -> None:
+    assert codes(ph=ph, ec_value=300_000, water_kind=K.BRINE) == expected
+
+
+@pytest.mark.parametrize(("fahrenheit", "proposed"), [(41, True), (104, True), (105, False)])
+def test_fahrenheit_is_proposed_where_it_gives_usual_water(fahrenheit: float, proposed: bool) -> None:
+    assert ("°F would be" in only(water_temperature_c=fahrenheit).sentence) is proposed
+
+
+def test_exactly_the_usual_lowest_ec_is_enough() -> None:
+    assert codes(ph=3.5, ec_value=usual_lowest_ec(3.5, 11)) == []
