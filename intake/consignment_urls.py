@@ -16,6 +16,6 @@ urlpatterns = [
     path("consignments/<str:number>/samples/", entering.samples, name="samples"),
     path("consignments/<str:number>/sheet/", sheets.sheet, name="sheet"),
     path("consignments/<str:number>/sheet.xlsx", sheets.sheet_file, name="sheet_file"),
-    path("consignments/<str:number>/sheet/<str:key>/", sheets.sheet_confirm, name="sheet_confirm"),
-    path("consignments/<str:number>/sheet/<str:key>/marked.xlsx", sheets.sheet_marked, name="sheet_marked"),
+    path("consignments/<str:number>/sheet/<slug:key>/", sheets.sheet_confirm, name="sheet_confirm"),
+    path("consignments/<str:number>/sheet/<slug:key>/marked.xlsx", sheets.sheet_marked, name="sheet_marked"),
 ]

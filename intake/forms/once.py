@@ -7,15 +7,33 @@ from django import forms
 from intake.forms.plain import PlainForm
 
 
+class Carried:
+    """A hidden field: what cannot be read in it counts as not told; no person typed it."""
+
+    def clean(self, value: object) -> object:
+        try:
+            return super().clean(value)
+        except forms.ValidationError:
+            return self.empty_value if isinstance(self, forms.CharField) else None
+
+
+class CarriedText(Carried, forms.CharField):
+    pass
+
+
+class CarriedNumber(Carried, forms.IntegerField):
+    pass
+
+
 class OnceForm(PlainForm):
     """A form that takes effect once, on the version of the consignment it was read at.
 
     ``seen`` is how far the record had come then, so that newer changes can be told.
     """
 
-    token = forms.CharField(max_length=64, required=False, widget=forms.HiddenInput)
-    version = forms.IntegerField(min_value=0, max_value=2**31 - 1, required=False, widget=forms.HiddenInput)
-    seen = forms.IntegerField(min_value=0, max_value=2**31 - 1, required=False, widget=forms.HiddenInput)
+    token = CarriedText(max_length=64, required=False, widget=forms.HiddenInput)
+    version = CarriedNumber(min_value=0, max_value=2**31 - 1, required=False, widget=forms.HiddenInput)
+    seen = CarriedNumber(min_value=0, max_value=2**31 - 1, required=False, widget=forms.HiddenInput)
 
     def content(self) -> list[tuple[str, object]]:
         """What the person entered, without what the form itself carries."""

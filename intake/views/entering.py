@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
@@ -59,8 +60,7 @@ def _save(request: HttpRequest, consignment: Consignment, at: datetime) -> HttpR
     rows = posted_rows(request.POST)
     once = OnceForm(request.POST)
     reading = read_rows((row.raw() for row in rows), consignment.zone)
-    if not once.is_valid():
-        once.cleaned_data = {"token": "", "version": None, "seen": None}
+    once.full_clean()
     if reading.problems:
         kept = {name: once.cleaned_data.get(name) for name in ("version", "seen")}
         return _again(request, consignment, rows, at, CANNOT_BE_TAKEN, reading.problems, kept=kept)
@@ -133,7 +133,10 @@ def _page(
 ) -> HttpResponse:
     """``kept`` is what the page was read at, where it has not been read anew."""
     wrong = [
-        {"address": f"#r{problem.row}-{problem.column}", "sentence": f"{problem.place}: {problem.sentence}"}
+        {
+            "address": f"#r{problem.row}-{problem.column}",
+            "sentence": f"{capfirst(problem.place)}: {problem.sentence}",
+        }
         for problem in grid.problems
     ]
     context: dict[str, Any] = {

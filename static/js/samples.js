@@ -150,15 +150,12 @@ class Page {
   }
 
   remove(row) {
-    this.rows.remember("The removing");
     const name = this.rows.fieldIn(row, "own_id").value.trim();
-    const next = row.nextElementSibling?.matches(".says") ? row.nextElementSibling.nextElementSibling : row.nextElementSibling;
-    this.rows.drop(row);
+    const next = this.rows.takeOut(row, "The removing");
     if (!this.rows.all().length) this.rows.append();
-    this.rows.renumber();
     this.changed();
     this.say(`${name ? `“${name}”` : "The row"} was taken out; it is gone when you save. Undo takes it back.`);
-    (next?.isConnected ? this.rows.fields(next)[0] : this.form.querySelector("[data-does=undo]"))?.focus();
+    (next ? this.rows.fields(next)[0] : this.form.querySelector("[data-does=undo]"))?.focus();
   }
 
   undo() {

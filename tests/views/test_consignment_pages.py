@@ -7,10 +7,15 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra.django import TestCase
 
 from intake.actions import checking, deciding
 from intake.actions.registering import amend_consignment
-from intake.models import Consignment, Membership, RulebookVersion
+from intake.actions.rulebooks import take_rulebooks
+from intake.models import Consignment, Group, Membership, RulebookVersion, User
+from intake.shipped import shipped_data
 from intake.states import ConsignmentState
 from tests.factories import RECEIVED, anion_bottle, cation_bottle, draft, opened, sample, sent
 from tests.views.pages import address, hidden_of, text_of
@@ -411,3 +416,47 @@ def test_what_arrived_cannot_be_withdrawn(client, manager, submitter, group, rul
     page = client.post(address("consignment_withdraw", consignment), {"reason": "Too late"})
     assert page.status_code == 409
     assert "cannot be withdrawn any more" in text_of(page)
+
+
+# Whatever is typed
+
+ANY_TEXT = st.text(alphabet=st.characters(exclude_categories=("Cs",)), max_size=40)
+HEADS = (
+    "token",
+    "version",
+    "seen",
+    "group",
+    "title",
+    "purpose",
+    "rulebook",
+    "zone",
+    "requested_on",
+    "reason",
+)
+
+
+class WhateverIsTyped(TestCase):
+    """Arbitrary text in the forms never answers with a fault of ours and never half saves."""
+
+    @settings(max_examples=40, deadline=None)
+    @given(
+        page=st.sampled_from(PAGES[1:]),
+        data=st.dictionaries(
+            st.sampled_from(HEADS), ANY_TEXT | st.sampled_from(["1", "UTC", "2026-13-01", "0"])
+        ),
+    )
+    def test_the_forms_take_it_or_explain(self, page, data):
+        person = User.objects.create_user("anna@lab.example", None, name="Anna")
+        group = Group.objects.create(name="Reeds", zone="Europe/Berlin")
+        Membership.objects.create(user=person, group=group)
+        (book,) = take_rulebooks([shipped_data("house")], by=User.objects.system(), at=RECEIVED)
+        consignment = draft(person, group, book, sample("S1"))
+        before = consignment.record.count()
+        self.client.force_login(person)
+        answer = self.client.post(address(page, consignment), data)
+        assert answer.status_code in (302, 409, 422)
+        assert consignment.record.count() == before + (answer.status_code == 302) or page == PAGES[1]
+        made = self.client.post(reverse("intake:consignment_new"), data)
+        assert made.status_code in (302, 422)
+        asked = data | {"q": data.get("title", "")}
+        assert self.client.get(reverse("intake:consignments"), asked).status_code == 200

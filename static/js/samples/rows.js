@@ -53,11 +53,23 @@ export class Rows {
     while (this.all().length > values.length) this.drop(this.all().at(-1));
     while (this.all().length < values.length) this.append();
     this.all().forEach((row, index) => {
+      const was = row.querySelector("[name=was]").value;
       row.querySelectorAll("input[name]").forEach((field, place) => {
         field.value = values[index][place] ?? "";
       });
+      if (row.querySelector("[name=was]").value !== was) this.silence(row);
     });
     this.renumber();
+  }
+
+  // What the rules said belongs to the sample that stood here; another one stands here now.
+  silence(row) {
+    this.saysOf(row)?.remove();
+    row.querySelectorAll(".mark-of-finding").forEach((mark) => mark.remove());
+  }
+
+  saysOf(row) {
+    return row.nextElementSibling?.matches(".says") ? row.nextElementSibling : null;
   }
 
   append() {
@@ -82,8 +94,26 @@ export class Rows {
   }
 
   drop(row) {
-    if (row.nextElementSibling?.matches(".says")) row.nextElementSibling.remove();
+    this.saysOf(row)?.remove();
     row.remove();
+  }
+
+  // Take a row out so that undo puts it back where it stood, with what the rules said of it.
+  takeOut(row, words) {
+    const index = this.all().indexOf(row);
+    const says = this.saysOf(row);
+    this.former.push({
+      words,
+      back: () => {
+        const next = this.all()[index] ?? null;
+        this.body.insertBefore(row, next);
+        if (says) this.body.insertBefore(says, next);
+        this.renumber();
+      },
+    });
+    this.drop(row);
+    this.renumber();
+    return this.all()[index] ?? null;
   }
 
   renumber() {
@@ -101,13 +131,14 @@ export class Rows {
 
   // Remember how everything stood, so that one step can be taken back.
   remember(words) {
-    this.former.push({ words, values: this.values() });
+    const values = this.values();
+    this.former.push({ words, back: () => this.put(values) });
     if (this.former.length > 20) this.former.shift();
   }
 
   undo() {
     const step = this.former.pop();
-    if (step) this.put(step.values);
+    step?.back();
     return step?.words ?? "";
   }
 
