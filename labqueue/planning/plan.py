@@ -96,12 +96,16 @@ class _Line:
 def make_plan(problem: Problem) -> Plan:
     """Plan every line; raises PlanningError where the facts contradict each other."""
     scale = Scale.for_bottles(problem.bottles)
-    units = {unit.id: UnitStarts(unit, problem) for unit in problem.units}
-    _check_pins(problem, units)
-    kinds = sorted({u.kind for u in problem.units} | {b.kind for b in problem.bottles})
+    units = [UnitStarts(unit, problem) for unit in sorted(problem.units, key=lambda unit: unit.id)]
+    _check_pins(problem)
     lines = {
-        kind: _plan_line(problem, [unit for unit in units.values() if unit.unit.kind == kind], kind, scale)
-        for kind in kinds
+        kind: _plan_line(
+            problem,
+            [unit for unit in units if unit.unit.kind == kind],
+            [bottle for bottle in problem.bottles if bottle.kind == kind],
+            scale,
+        )
+        for kind in sorted({u.kind for u in problem.units} | {b.kind for b in problem.bottles})
     }
     return Plan(
         problem=problem,
@@ -114,10 +118,11 @@ def make_plan(problem: Problem) -> Plan:
     )
 
 
-def _check_pins(problem: Problem, units: Mapping[str, UnitStarts]) -> None:
+def _check_pins(problem: Problem) -> None:
     kinds = {bottle.id: bottle.kind for bottle in problem.bottles}
+    units = {unit.id: unit for unit in problem.units}
     for pin in problem.pins:
-        unit = units[pin.unit].unit
+        unit = units[pin.unit]
         if kinds[pin.bottle] != unit.kind:
             raise PlanningError(
                 f"Bottle {pin.bottle} is for the {kinds[pin.bottle]} line, "
@@ -125,49 +130,53 @@ def _check_pins(problem: Problem, units: Mapping[str, UnitStarts]) -> None:
             )
 
 
-def _plan_line(problem: Problem, units: Sequence[UnitStarts], kind: str, scale: Scale) -> _Line:
-    units = sorted(units, key=lambda unit: unit.unit.id)
-    pinned = {pin.bottle: pin for pin in problem.pins}
-    bottles = [bottle for bottle in problem.bottles if bottle.kind == kind]
-    by_unit = {unit.unit.id: unit for unit in units}
-    fixed = {
-        bottle.id: by_unit[pinned[bottle.id].unit].slot(*pinned[bottle.id][2:])
-        for bottle in bottles
-        if bottle.id in pinned
-    }
+def _plan_line(
+    problem: Problem, units: Sequence[UnitStarts], bottles: Sequence[Bottle], scale: Scale
+) -> _Line:
+    pinned = _pinned_places(problem, units)
+    fixed = {bottle.id: pinned[bottle.id] for bottle in bottles if bottle.id in pinned}
     waiting = [bottle for bottle in bottles if bottle.id not in pinned]
+    # Starts and the first filling look at the true due moments; the exchange adds the margin.
     firm = jobs_of(waiting, scale, problem.horizon_end, 0, problem.now)
-    jobs = firm if not problem.margin_min else jobs_of(
-        waiting, scale, problem.horizon_end, problem.margin_min, problem.now
-    )  # fmt: skip
+    jobs = jobs_of(waiting, scale, problem.horizon_end, problem.margin_min, problem.now)
     earliest = Earliest(units, chosen=problem.choose)
     rungs = [_first_rung(job, earliest.moment(job.release)) for job in firm]
     floor = sum(job.loss_of(rung) for job, rung in zip(firm, rungs, strict=True))
+
     state = _starts(problem, units, firm, rungs)
     slots = sorted(slot for unit, starts in zip(units, state, strict=True) for slot in unit.slots(starts))
-
-    board = Board(slot[:2] for slot in slots)
-    fill(board, firm, rungs)
-    sitters = [FREE] * len(slots)
-    for place, rank in board.seats():
-        sitters[place] = rank
-    exchange = Exchange(jobs, slots, sitters)
+    exchange = Exchange(jobs, slots, _filled(slots, firm, rungs))
     outcome = exchange.run(problem.rounds)
     sitters = Tidy(jobs, slots, exchange.seats).run()
 
     seats = {jobs[rank].bottle.id: slots[place] for place, rank in enumerate(sitters) if rank != FREE}
-    certificate = Certificate(
-        tuple(jobs), tuple(slots), seats, {slots[place]: price for place, price in outcome.prices.items()}
-    )
+    prices = {slots[place]: price for place, price in outcome.prices.items()}
     places = fixed | seats
     return _Line(
         runs=_runs_kept(problem, units, state, places),
         places=places,
         missed=_missed(problem, bottles, firm, places, slots, earliest),
-        certificate=certificate,
+        certificate=Certificate(tuple(jobs), tuple(slots), seats, prices),
         proven=outcome.proven,
         starts_proven=_firm_loss(firm, seats) == floor,
     )
+
+
+def _pinned_places(problem: Problem, units: Sequence[UnitStarts]) -> dict[str, Slot]:
+    by_id = {unit.unit.id: unit for unit in units}
+    return {
+        pin.bottle: by_id[pin.unit].slot(pin.start, pin.sample) for pin in problem.pins if pin.unit in by_id
+    }
+
+
+def _filled(slots: Sequence[Slot], jobs: Sequence[Job], rungs: Sequence[int]) -> list[int]:
+    """The bottle on each place, or FREE, by greedy filling."""
+    board = Board(slot[:2] for slot in slots)
+    fill(board, jobs, rungs)
+    sitters = [FREE] * len(slots)
+    for place, rank in board.seats():
+        sitters[place] = rank
+    return sitters
 
 
 def _firm_loss(jobs: Sequence[Job], seats: Mapping[str, Slot]) -> int:

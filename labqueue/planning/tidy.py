@@ -20,6 +20,9 @@ from labqueue.planning.exchange import FREE, OUTSIDE
 from labqueue.planning.losses import NEVER, Job
 from labqueue.planning.units import Slot
 
+Block = tuple[list[int], list[int]]
+"""The places of one loading time, and the bottles on the first of them."""
+
 
 class Tidy:
     """Arranges ``jobs`` on ``slots`` (ascending); ``seats`` are the places of a plan of least loss."""
@@ -48,8 +51,8 @@ class Tidy:
     def _urgency(self, rank: int) -> tuple[int, int, int]:
         return self.promises[rank], self.jobs[rank].release, rank
 
-    def _blocks(self, seats: Sequence[int]) -> list[tuple[list[int], list[int]]]:
-        """(places, bottles) of each loading time, by the earliest-deadline schedule."""
+    def _blocks(self, seats: Sequence[int]) -> list[Block]:
+        """Every loading time by the earliest-deadline schedule."""
         board = Board(slot[:2] for slot in self.slots)
         order = sorted(range(len(self.jobs)), key=lambda rank: (seats[rank] == OUTSIDE, self._urgency(rank)))
         for rank in order:
@@ -70,11 +73,11 @@ class Tidy:
             elif not latest[1]:
                 movable.remove(latest)
 
-    def _last_moment(self, block: tuple[list[int], list[int]]) -> int:
+    def _last_moment(self, block: Block) -> int:
         places, ranks = block
         return self.slots[places[len(ranks) - 1]].moment
 
-    def _advance_one(self, source: tuple[list[int], list[int]]) -> bool:
+    def _advance_one(self, source: Block) -> bool:
         until = self._last_moment(source)
         targets = []
         for block in self.blocks:
