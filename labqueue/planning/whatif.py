@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from itertools import chain
+from operator import itemgetter
+from typing import NamedTuple
 
+from labqueue.planning.board import Board, fill
+from labqueue.planning.losses import Scale, jobs_of
 from labqueue.planning.plan import Plan, make_plan
-from labqueue.planning.starts import UnitStarts, with_start
+from labqueue.planning.starts import Starts, UnitStarts, with_start
 from labqueue.planning.units import Bottle, PlanningError, Problem, Run, Slot, Step
 
 
@@ -31,48 +36,75 @@ class Move:
     gained: tuple[tuple[str, Step], ...]
 
 
+RETRIED = 3
+"""Changes planned anew of those that the greedy filling ranks first (with one due moment it is exact)."""
+
+
 def savings(plan: Plan) -> tuple[Saving | None, Saving | None]:
-    """(best one more run, best earlier start), each planned anew; None where nothing is saved."""
-    more: Saving | None = None
-    earlier: Saving | None = None
-    for change, earlier_than, runs in _changes(plan):
-        after = make_plan(replace(plan.problem, runs=runs, choose=False))
-        weight, bottles = plan.missed_weight - after.missed_weight, plan.missed_count - after.missed_count
-        if weight <= 0:
-            continue
-        saving = Saving(change, earlier_than, weight, bottles)
-        if earlier_than is None:
-            more = _better(more, saving)
-        else:
-            earlier = _better(earlier, saving)
-    return more, earlier
+    """(best one more run, best earlier start), planned anew; None where nothing is saved.
+
+    Only lines that miss something are looked at, and only starts the plan itself has chosen moved.
+    """
+    missed_kinds = {_bottle(plan.problem, missed.bottle).kind for missed in plan.missed}
+    ranked = [ranked for kind in sorted(missed_kinds) for ranked in _Line(plan, kind).changes()]
+    ranked.sort(key=itemgetter(0))
+    more = [change for _, change in ranked if change.earlier_than is None]
+    earlier = [change for _, change in ranked if change.earlier_than is not None]
+    return _best(plan, more[:RETRIED]), _best(plan, earlier[:RETRIED])
 
 
-def _better(one: Saving | None, two: Saving) -> Saving:
-    return two if one is None or (two.weight, two.bottles) > (one.weight, one.bottles) else one
+def _best(plan: Plan, changes: Iterable[_Change]) -> Saving | None:
+    found = [saving for change in changes if (saving := _saving(plan, change)).weight > 0]
+    return max(found, key=lambda saving: (saving.weight, saving.bottles), default=None)
 
 
-def _changes(plan: Plan) -> Iterator[tuple[Run, int | None, tuple[Run, ...]]]:
-    """(changed run, the start it replaces, all runs then)."""
-    problem = plan.problem
-    given = {run[:2]: run for run in problem.runs}
-    runs = tuple(given.get(run[:2], Run(run.unit, run.start)) for run in plan.runs)
-    missed_kinds = {_bottle(problem, missed.bottle).kind for missed in plan.missed}
-    for unit in problem.units:
-        if unit.kind not in missed_kinds:
-            continue
-        options = UnitStarts(unit, problem)
-        starts = tuple(sorted(run.start for run in runs if run.unit == unit.id))
-        for candidate in options.candidates:
-            if candidate in starts:
-                continue
-            run = Run(unit.id, candidate)
-            if options.possible(with_start(starts, candidate)):
-                yield run, None, (*runs, run)
-            later = next((s for s in starts if s > candidate and s not in options.given), None)
-            rest = tuple(start for start in starts if start != later)
-            if later is not None and options.possible(with_start(rest, candidate)):
-                yield run, later, (*(r for r in runs if r[:2] != (unit.id, later)), run)
+class _Change(NamedTuple):
+    run: Run
+    earlier_than: int | None
+
+
+def _saving(plan: Plan, change: _Change) -> Saving:
+    given = {run[:2]: run for run in plan.problem.runs}
+    runs = [given.get(run[:2], Run(run.unit, run.start)) for run in plan.runs]
+    runs = [run for run in runs if run[:2] != (change.run.unit, change.earlier_than)]
+    after = make_plan(replace(plan.problem, runs=(*runs, change.run), choose=False))
+    weight, bottles = plan.missed_weight - after.missed_weight, plan.missed_count - after.missed_count
+    return Saving(change.run, change.earlier_than, weight, bottles)
+
+
+class _Line:
+    """The units and bottles of one line, to rank changes of its starts."""
+
+    def __init__(self, plan: Plan, kind: str) -> None:
+        problem = plan.problem
+        self._units = [UnitStarts(unit, problem) for unit in problem.units if unit.kind == kind]
+        self._starts = [
+            tuple(sorted(run.start for run in plan.runs if run.unit == unit.unit.id)) for unit in self._units
+        ]
+        waiting = [job.bottle for job in plan.certificates[kind].jobs]
+        self._jobs = jobs_of(waiting, Scale.for_bottles(problem.bottles), problem.horizon_end, 0, problem.now)
+
+    def changes(self) -> Iterator[tuple[int, _Change]]:
+        """(loss by greedy filling, change) for every possible change."""
+        for index, unit in enumerate(self._units):
+            starts = self._starts[index]
+            for candidate in unit.candidates:
+                if candidate in starts:
+                    continue
+                run = Run(unit.unit.id, candidate)
+                later = next((s for s in starts if s > candidate and s not in unit.given), None)
+                more = with_start(starts, candidate)
+                moved = tuple(start for start in more if start != later)
+                if unit.possible(more):
+                    yield self._loss(index, more), _Change(run, None)
+                if later is not None and unit.possible(moved):
+                    yield self._loss(index, moved), _Change(run, later)
+
+    def _loss(self, index: int, changed: Starts) -> int:
+        starts = [*self._starts[:index], changed, *self._starts[index + 1 :]]
+        places = (unit.places(of_unit) for unit, of_unit in zip(self._units, starts, strict=True))
+        filled = fill(Board(sorted(chain.from_iterable(places))), self._jobs, [0] * len(self._jobs))
+        return 0 if filled is None else filled[0]
 
 
 def preview_move(plan: Plan, bottle_id: str, target: Slot) -> Move:
