@@ -160,6 +160,7 @@ class SettingsForm(PlainForm):
     repeats = forms.IntegerField(label=_("Repeats to have water for"))
     filter_pore_max_um = _number(_("Every bottle filtered at, µm at most"))
     bottle_max_c = _number(_("Every bottle kept at, °C at most"))
+    chilled_within_min = _number(_("Every bottle in the cold within, minutes of collection"))
     to_brim = forms.ChoiceField(label=_("Every bottle filled to the brim"), choices=YES_NO)
     acid_dose_ml = forms.FloatField(label=_("Usual acid dose, mL"))
     acid_dose_mol_l = forms.FloatField(label=_("Usual acid, mol/L"))

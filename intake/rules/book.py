@@ -144,7 +144,8 @@ class Rulebook:
     expects of every bottle, whatever its ions. ``line_volume_ml`` is what it asks for each
     line, ``injection_volume_ml`` what one injection with its rinse takes and ``repeats`` how
     many more may be wanted. ``arrival_tolerance_c`` is by how much a box may be warmer on
-    opening than the upper limit of a row. ``acid_dose_*`` is the lab's usual dose and
+    opening than the upper limit of a row, ``chilled_within_min`` how soon after collection a
+    bottle has to be in the cold. ``acid_dose_*`` is the lab's usual dose and
     ``acid_ph_target`` the pH it wants. ``by_ion`` and ``ways`` are worked out from ``rows``;
     ``said`` keeps what ``clocks.py`` has once said of a row.
     """
@@ -166,6 +167,7 @@ class Rulebook:
     filter_pore_max_um: float | None = 0.45
     to_brim: bool = True
     bottle_max_c: float | None = None
+    chilled_within_min: float | None = None
     acid_dose_ml: float = 0.5
     acid_dose_mol_l: float = 1.0
     acid_ph_target: float | None = None

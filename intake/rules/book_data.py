@@ -75,6 +75,7 @@ def _settings(reader: Reader, book: Rulebook) -> Rulebook:
         "counting": reader.choice("counting", Counting),
         "departure": reader.choice("departure", Outcome),
         "immediately_min": reader.number("immediately_min", 1, 1440),
+        "chilled_within_min": reader.number("chilled_within_min", 0, LONGEST_STEP_MIN),
         "gross_factor": reader.number("gross_factor", 1, 100),
         "arrival_tolerance_c": reader.number("arrival_tolerance_c", 0, 10),
         "line_volume_ml": reader.number("line_volume_ml", 0, 10**6),

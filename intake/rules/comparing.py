@@ -7,10 +7,13 @@ from enum import StrEnum
 
 from intake.rules.book import KeepingRow, Rulebook
 
-#: Fields of a rulebook that are not settings: what names it and what is worked out.
-_NOT_SETTINGS = frozenset({"code", "version", "title", "rows", "about", "dated", "by_ion"})
+#: Fields of a rulebook that are not settings but name and describe it.
+_NOT_SETTINGS = frozenset({"code", "version", "title", "rows", "about", "dated"})
 
-SETTINGS: tuple[str, ...] = tuple(field.name for field in fields(Rulebook) if field.name not in _NOT_SETTINGS)
+#: What is worked out from a book (``field.init`` false) is no setting either.
+SETTINGS: tuple[str, ...] = tuple(
+    field.name for field in fields(Rulebook) if field.init and field.name not in _NOT_SETTINGS
+)
 
 
 class Change(StrEnum):

@@ -67,6 +67,19 @@ COLD_TRANSPORT = Rule(
     example(arrival={"temperature_c": 12}),
     Consequence.DEPARTURE,
 )
+COLD_LATE = Rule(
+    "cold.late",
+    (Weight.CAUTION,),
+    "Put in the cold late",
+    _COLD_WHY,
+    (
+        before_sending("Take ice to the field next time and chill at once."),
+        after_analysis("State with the value how long the water stayed warm."),
+    ),
+    "40 CFR 136.3 Table II footnote 2 (from memory, check before use): within 15 minutes; the two hours of "
+    "the house rulebook are a house choice",
+    example(anion={"chilled_at": COLLECTED + timedelta(hours=9)}),
+)
 SAME_DAY = Rule(
     "cold.same_day",
     (Weight.NOTE,),
@@ -165,6 +178,7 @@ RULES = (
     COLD_UNSTATED,
     COLD_NOT,
     COLD_TRANSPORT,
+    COLD_LATE,
     SAME_DAY,
     UNMEASURED,
     FROZEN,
@@ -177,6 +191,8 @@ RULES = (
 def findings(case: Case) -> Iterator[Finding]:
     """What is wrong with the temperature of the bottle on its way."""
     yield from _frozen(case)
+    if case.bottle.chilled_at is not None and case.book.chilled_within_min is not None:
+        yield from _chilled_late(case, case.book.chilled_within_min)
     costs = case.costs.get(Broken.COLD)
     if costs or _warmer_than_the_lab_wants(case):
         yield _warm(case, costs or ())
@@ -187,6 +203,19 @@ def findings(case: Case) -> Iterator[Finding]:
 def _warmer_than_the_lab_wants(case: Case) -> bool:
     """Whether the bottle breaks what the lab expects of every bottle, though no ion suffers."""
     return not case.kept.frozen and not cold_enough(None, case.book.bottle_max_c, case)
+
+
+def _chilled_late(case: Case, within_min: float) -> Iterator[Finding]:
+    minutes = case.start.minutes_until(case.bottle.chilled_at)
+    chilled = tuple(ion for ion, earned in case.earned.items() if earned.row.conditions.max_c is not None)
+    if minutes is not None and minutes > within_min and chilled and case.kept.cold:
+        yield COLD_LATE.finding(
+            f"Put in the cold {say_span(minutes)} after collection; rulebook {case.book.name} allows "
+            f"{say_span(within_min)} for {say_list(chilled)}.",
+            "chilled_at",
+            bottle=case.bottle.key,
+            ions=chilled,
+        )
 
 
 def _band(conditions: Conditions) -> str:

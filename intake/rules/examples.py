@@ -54,6 +54,7 @@ BOOK = Rulebook(
     code="example",
     version=1,
     title="Example",
+    chilled_within_min=60,
     rows=(
         _row(1, "nitrate", 48, LimitUnit.HOURS, acid=(), **_COLD),
         _row(2, "phosphate", 48, LimitUnit.HOURS, acid=(), filtered_within_min=15, **_COLD),

@@ -251,6 +251,14 @@ def test_what_is_wrong_with_the_collection(words: str, changes: dict, expected: 
     )
 
 
+def test_without_a_start_rows_are_compared_by_their_nominal_length():
+    unknown = {"sample": {"collected_at": None}, "anion": {"ions": frozenset({"chlorite"}), "chilled": True}}
+    assert rows(judged(**unknown), "A") == {"chlorite": 21}
+    unknown["anion"]["additive"] = "ethylenediamine"
+    assert rows(judged(**unknown), "A") == {"chlorite": 20}
+    assert rows(judged(**unknown), "C")["sodium"] == 9
+
+
 def test_nothing_asked_and_nothing_known():
     bare = example(sample={"collected_at": None})
     [finding] = judge(bare.sample, (), HOUSE).findings

@@ -125,6 +125,13 @@ CASES = [
     ("60 mL", {"anion": {"volume_ml": 60}}, {}),
     # cold and frozen
     ("not chilled", {"anion": WARM}, {"cold.not": ("nitrate", "phosphate")}),
+    ("chilled after two hours", {"anion": {"chilled_at": after(hours=2)}}, {}),
+    (
+        "chilled after three",
+        {"anion": {"chilled_at": after(hours=3)}},
+        {"cold.late": ("nitrate", "phosphate")},
+    ),
+    ("acidified cations chilled after three", {"cation": {"chilled_at": after(hours=3)}}, {}),
     ("chilling not stated", {"anion": {"chilled": None}}, {"cold.unstated": ("nitrate", "phosphate")}),
     ("only chloride asked, not chilled", {"anion": {**WARM, "ions": ions("chloride")}}, {"cold.not": ()}),
     ("acidified cations, not chilled", {"cation": WARM}, {"cold.not": ()}),

@@ -100,6 +100,11 @@ def test_every_condition_and_setting_of_a_book_survives():
     assert book_from_data(through_json(book_to_data(book))) == book
 
 
+def test_a_row_without_conditions_asks_for_nothing():
+    [row] = book_from_data({**HOUSE, "rows": [{**ROW, "conditions": None}]}).rows
+    assert row.conditions == Conditions()
+
+
 def test_the_digest_does_not_care_how_facts_are_spelt():
     base = example()
     digest = facts_digest(base.sample, base.bottles)

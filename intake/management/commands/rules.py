@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 
 from django.core.management.base import BaseCommand, CommandError
 
+from intake.rules.book_data import book_to_data
 from intake.rules.catalogue import ALL, BY_CODE
 from intake.rules.facts_data import facts_to_data
 from intake.rules.findings import Rule
@@ -52,6 +53,7 @@ def _plain(rule: Rule) -> dict[str, Any]:
         "source": rule.source,
         "example": {
             **facts_to_data(rule.example.sample, rule.example.bottles),
+            "rulebook": book_to_data(rule.example.book),
             "sentence": _sentence(rule),
         },
     }

@@ -12,6 +12,7 @@ from django.core.management import CommandError, call_command
 from intake.rules.catalogue import ALL
 from intake.rules.examples import example
 from intake.rules.facts_data import facts_to_data
+from intake.rules.findings import Rule
 from intake.shipped import shipped_codes, shipped_data
 
 
@@ -112,7 +113,7 @@ def test_facts_can_come_from_standard_input(document):
         [sys.executable, "manage.py", "judge", "-"],
         input=path.read_bytes(),
         capture_output=True,
-        cwd=Path(__file__).parent.parent,
+        cwd=Path(__file__).parent.parent.parent,
         check=True,
     )
     assert json.loads(done.stdout)["findings"] == []
@@ -132,3 +133,13 @@ def test_the_list_comes_out_as_json_too():
     assert said["weights"] == ["caution", "note"]
     assert said["example"]["sentence"].startswith("The bottle is not kept cold")
     assert said["example"]["sample"]["key"] == "S1"
+
+
+@pytest.mark.parametrize("rule", ALL, ids=lambda rule: rule.code)
+def test_each_example_can_be_judged_as_it_is_printed(rule: Rule, tmp_path: Path):
+    [listed] = json.loads(run("rules", rule.code, "--json"))
+    sentence = listed["example"].pop("sentence")
+    path = tmp_path / "example.json"
+    path.write_text(json.dumps(listed["example"]), encoding="utf-8")
+    found = json.loads(run("judge", str(path)))["findings"]
+    assert sentence in {finding["sentence"] for finding in found if finding["code"] == rule.code}
