@@ -152,6 +152,7 @@ TELLERS: dict[str, Teller] = {
     "bottle.undo": _with_changes("took back the check of"),
     "bottle.take-in": _with_changes("took in, unannounced,"),
     "bottle.decide": _with_changes("decided on"),
+    "bottle.hold": _with_changes("wrote down what puts on hold"),
     "ion.give-up": _with_changes("gave up an ion of"),
     "ion.restore": _with_changes("took back that an ion was given up of"),
 }

@@ -11,9 +11,9 @@ from django.db import transaction
 from intake import numbers, record
 from intake.actions.entries import BottleEntry, SampleEntry
 from intake.actions.judging import bottle_facts, judge_bottles, rulebook_of, sample_facts
-from intake.actions.receiving import require_open
+from intake.actions.moving import STATE_OF, move_bottle
 from intake.actions.registering import BOTTLE_FIELDS, SAMPLE_FIELDS
-from intake.actions.steps import claim, take_token
+from intake.actions.steps import require_open, take_token
 from intake.choices import Decision
 from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import (
@@ -21,7 +21,6 @@ from intake.models import (
     ArrivalPart,
     BenchCheck,
     Bottle,
-    ClockRow,
     Consignment,
     Group,
     RulebookVersion,
@@ -33,20 +32,13 @@ from intake.rules.facts import SeenFacts
 from intake.rules.judge import judge
 from intake.rules.looks import faults_in
 from intake.rules.suggesting import BottleOutcome, suggest
-from intake.states import BOTTLE_MOVES, WAITING, BottleState, ConsignmentState, may_move
+from intake.states import BottleState, ConsignmentState
 
 #: A check that reaches us later than this after it was made is no record of that moment any more
 #: (our choice): a scan may wait out a lost network, not a night.
 LATEST_CHECK = timedelta(hours=12)
 
 SEEN_FIELDS = tuple(field.name for field in fields(SeenFacts) if field.name != "checked_at")
-
-STATE_OF = {
-    Decision.ACCEPTED: BottleState.READY,
-    Decision.RESERVED: BottleState.READY,
-    Decision.HELD: BottleState.ON_HOLD,
-    Decision.REFUSED: BottleState.REFUSED,
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,31 +91,6 @@ def _refuse_contradiction(bottle: Bottle, seen: Mapping[str, object]) -> None:
 def _check_moment(checked_at: datetime, at: datetime) -> None:
     if not at - LATEST_CHECK <= checked_at <= at:
         raise EntryProblem("The check was made too long ago to be recorded now. Look at the bottle again.")
-
-
-def set_waiting(bottle: Bottle) -> None:
-    """Carry the bottle's state over to its clocks, so that the queue finds it or lets it go."""
-    clocks = ClockRow.objects.filter(bottle=bottle)
-    if bottle.state in WAITING:
-        clocks.filter(due_at__isnull=False, stopped_at__isnull=True, void=False).update(waiting=True)
-    else:
-        clocks.update(waiting=False)
-
-
-def move_bottle(bottle: Bottle, new: str, **changes: object) -> None:
-    """Move a bottle along one legal step, if it still is in the state it was read in."""
-    if bottle.state != new and not may_move(BOTTLE_MOVES, bottle.state, new):
-        raise MoveNotAllowed(f"Bottle {bottle} is {bottle.get_state_display()}; it cannot become {new}.")
-    claim(
-        Bottle.objects.filter(pk=bottle.pk, state=bottle.state),
-        f"Somebody else dealt with bottle {bottle} a moment ago. Scan it again to see how it stands.",
-        state=new,
-        **changes,
-    )
-    bottle.state = new
-    for name, value in changes.items():
-        setattr(bottle, name, value)
-    set_waiting(bottle)
 
 
 @transaction.atomic

@@ -7,8 +7,9 @@ from datetime import datetime
 from django.db import transaction
 
 from intake import record
-from intake.actions.checking import STATE_OF, move_bottle, suggestion_for
+from intake.actions.checking import suggestion_for
 from intake.actions.judging import judge_bottles
+from intake.actions.moving import STATE_OF, move_bottle
 from intake.actions.steps import claim, take_token
 from intake.choices import Decision
 from intake.errors import EntryProblem, MoveNotAllowed, NotPermitted

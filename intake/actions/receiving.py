@@ -9,7 +9,8 @@ from django.db import transaction
 
 from intake import mails, numbers, record
 from intake.actions.judging import judge_bottles
-from intake.actions.steps import claim, take_token
+from intake.actions.reviewing import hold_what_no_longer_passes
+from intake.actions.steps import claim, require_open, take_token
 from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import Arrival, ArrivalPart, Bottle, Consignment, User
 from intake.permissions import require
@@ -134,14 +135,12 @@ def add_consignment(arrival: Arrival, consignment: Consignment, *, by: User, at:
         _add_part(arrival, consignment, by=by, at=at)
 
 
-def require_open(arrival: Arrival) -> None:
-    if arrival.closed_at is not None:
-        raise MoveNotAllowed(f"Arrival {arrival} is closed. Open a new one for what comes later.")
-
-
 @transaction.atomic
 def amend_transport(arrival: Arrival, *, by: User, at: datetime, transport: Mapping[str, object]) -> Arrival:
-    """State or correct how the box came; every bottle checked in it is judged anew."""
+    """State or correct how the box came; every bottle checked in it is judged anew.
+
+    What was accepted as in order and does not pass by the new facts is put on hold.
+    """
     require(by, "arrival.open")
     require_open(arrival)
     _check_transport(transport)
@@ -163,6 +162,7 @@ def amend_transport(arrival: Arrival, *, by: User, at: datetime, transport: Mapp
             before=was,
             after=becomes,
         )
+    hold_what_no_longer_passes(arrival, by=by, at=at)
     return arrival
 
 

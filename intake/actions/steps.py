@@ -6,8 +6,8 @@ from datetime import datetime
 
 from django.db import IntegrityError, models, transaction
 
-from intake.errors import AlreadyDone, SomebodyWasFaster
-from intake.models import Consignment, RecordEntry, Token, User
+from intake.errors import AlreadyDone, MoveNotAllowed, SomebodyWasFaster
+from intake.models import Arrival, Consignment, RecordEntry, Token, User
 
 
 def claim(rows: models.QuerySet, sentence: str, **changes: object) -> None:
@@ -54,3 +54,9 @@ def claim_version(consignment: Consignment, version: int) -> None:
         version=version + 1,
     )
     consignment.version = version + 1
+
+
+def require_open(arrival: Arrival) -> None:
+    """Raise ``MoveNotAllowed`` for an arrival that is closed."""
+    if arrival.closed_at is not None:
+        raise MoveNotAllowed(f"Arrival {arrival} is closed. Open a new one for what comes later.")

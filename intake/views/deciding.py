@@ -19,10 +19,15 @@ from intake.forms.once import OnceForm
 from intake.models import Arrival, BenchCheck, Bottle, RecordEntry
 from intake.permissions import can
 from intake.rules.ions import BY_NAME
+from intake.telling import Told, tell
 from intake.views.answers import CANNOT_BE_TAKEN, new_token, refusals_explained
 from intake.views.bench import LAB_ZONE, bottle_or_404, for_reception, took_effect
 from intake.views.comparing import compared
 from intake.views.deskwork import RECHECKABLE
+
+
+#: How many entries of the record, and former checks, stand on the page.
+LATEST = 50
 
 
 def _arrivals(request: HttpRequest, one: Bottle):
@@ -69,22 +74,21 @@ def _page(request: HttpRequest, one: Bottle, **bound: BaseForm) -> HttpResponse:
     acting = can(request.user, "bottle.decide", one)
     check = one.checks.filter(undone_at__isnull=True).select_related("checked_by", "arrival").first()
     decidable = acting and one.state in DECIDABLE
+    zone = LAB_ZONE if acting else one.consignment.zone
     context = {
         "at": request.at,
-        "zone": LAB_ZONE if acting else one.consignment.zone,
+        "zone": zone,
         "bottle": one,
         "check": check,
         "former": BenchCheck.objects.filter(bottle=one, undone_at__isnull=False).select_related(
             "checked_by", "undone_by"
-        )[:20],
+        )[:LATEST],
         "compared": compared(one, check),
         "findings": [row for row in one.sample.findings.all() if row.bottle_id in (None, one.pk)],
         "clocks": one.clocks.all(),
         "advice": one.advice.all(),
         "ions": [(ion, BY_NAME.get(ion), one.dropped.get(ion)) for ion in one.ions],
-        "record": RecordEntry.objects.visible_to(request.user).filter(
-            consignment=one.consignment, subject=f"bottle {one.number}"
-        )[:50],
+        "record": _record(request, one, zone),
         "suggestion": suggestion_for(one) if decidable else None,
         **_forms(request, one, decidable),
         **bound,
@@ -92,6 +96,12 @@ def _page(request: HttpRequest, one: Bottle, **bound: BaseForm) -> HttpResponse:
     wrong = [form for form in bound.values() if form.errors]
     context |= {"refused": wrong, "form": wrong[0] if wrong else None}
     return render(request, "intake/bottle.html", context, status=CANNOT_BE_TAKEN if wrong else 200)
+
+
+def _record(request: HttpRequest, one: Bottle, zone: str) -> list[Told]:
+    """What was done to the bottle, the latest first."""
+    visible = RecordEntry.objects.visible_to(request.user).filter(consignment=one.consignment)
+    return [tell(entry, zone) for entry in visible.filter(subject=f"bottle {one.number}")[:LATEST]]
 
 
 def _forms(request: HttpRequest, one: Bottle, decidable: bool) -> dict[str, object]:

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from intake import numbers
 from intake.actions import receiving
 from intake.actions.checking import take_in_unannounced
+from intake.actions.steps import require_open
 from intake.errors import AlreadyDone
 from intake.forms.checking import UnannouncedForm
 from intake.forms.receiving import AddConsignmentForm, CloseArrivalForm, OpenArrivalForm, TransportForm
@@ -179,7 +180,7 @@ def arrival_transport(request: HttpRequest, number: str) -> HttpResponse:
     """State or correct how the box came; every bottle checked in it is judged anew."""
     at = request.at
     found = arrival_or_404(request, number)
-    receiving.require_open(found)
+    require_open(found)
     form = TransportForm(request.POST or None, initial=TransportForm.of(found))
     if request.method == "POST" and form.is_valid():
 
@@ -199,7 +200,7 @@ def arrival_add(request: HttpRequest, number: str) -> HttpResponse:
     """A further consignment was found in the box."""
     at = request.at
     found = arrival_or_404(request, number)
-    receiving.require_open(found)
+    require_open(found)
     form = AddConsignmentForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         consignment = _named(request, form.cleaned_data["number"])
@@ -229,7 +230,7 @@ def arrival_close(request: HttpRequest, number: str) -> HttpResponse:
     """Finish an arrival; what is missing is listed before it is said so."""
     at = request.at
     found = arrival_or_404(request, number)
-    receiving.require_open(found)
+    require_open(found)
     progress = Progress.of(found)
     begin = {"token": new_token()}
     form = CloseArrivalForm(request.POST or None, missing=bool(progress.to_come), initial=begin)
@@ -261,7 +262,7 @@ def arrival_unannounced(request: HttpRequest, number: str) -> HttpResponse:
     """Take in a bottle that nobody announced, with a number of ours."""
     at = request.at
     found = arrival_or_404(request, number)
-    receiving.require_open(found)
+    require_open(found)
     form = UnannouncedForm(
         request.POST or None,
         consignments=found.consignments.all(),

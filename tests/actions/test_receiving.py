@@ -6,11 +6,17 @@ import pytest
 from django.core import mail
 
 from intake.actions import receiving
+from intake.actions.checking import check_bottle
+from intake.actions.deciding import decide_bottle
+from intake.actions.reviewing import hold_what_no_longer_passes
 from intake.errors import AlreadyDone, EntryProblem, MoveNotAllowed, NotPermitted
 from intake.models import Arrival, Bottle, Consignment, RecordEntry, Sample
 from tests.factories import COLLECTED, RECEIVED, draft, opened, sample, sent
 
 pytestmark = pytest.mark.django_db
+
+#: Which bottles, their samples, all bottles of these, their checks.
+LOOKING_AGAIN = 4
 
 
 @pytest.fixture
@@ -221,3 +227,38 @@ def test_a_failing_record_leaves_nothing_behind(reception, consignment, monkeypa
 def test_transport_facts_we_do_not_know_are_a_programming_fault(reception, consignment):
     with pytest.raises(ValueError, match="not transport facts"):
         open_now(reception, consignment, transport={"group": 1})
+
+
+def test_a_temperature_written_down_late_holds_what_was_accepted(reception, manager, consignment):
+    """A box may be emptied before its thermometer is read; the figure then still counts."""
+    arrival = open_now(reception, consignment)
+    looked = {"label_matches": True, "broken": False, "headspace": False}
+    strip = {"ph_low": 1.5, "ph_high": 1.5}
+    for bottle in consignment.bottles.select_related("consignment__rulebook", "sample"):
+        seen = looked | (strip if bottle.line == "cation" else {})
+        check_bottle(bottle, arrival, by=reception, at=RECEIVED, seen=seen, in_order=True)
+    first, second = consignment.bottles.filter(line="anion")
+    assert {first.state, second.state} == {"ready"}
+    decide_bottle(first, by=manager, at=RECEIVED, decision="accepted", reason="known to be sterile")
+    warm = {"temperature_c": 18.0, "measured_on": "bottle", "cooling": "none"}
+    receiving.amend_transport(arrival, by=reception, at=RECEIVED, transport=warm)
+    first.refresh_from_db()
+    second.refresh_from_db()
+    assert first.state == "ready", "a person overruled with a reason"
+    assert (second.state, second.decided_by) == ("on hold", None)
+    assert "18" in second.decision_reason
+    held = RecordEntry.objects.filter(verb="bottle.hold")
+    assert second.number in {entry.subject.removeprefix("bottle ") for entry in held}
+    assert "18" in held[0].reason
+
+
+@pytest.mark.parametrize("count", [1, 5])
+def test_looking_again_costs_the_same_however_much_passes(
+    reception, submitter, group, rulebook, count, django_assert_num_queries
+):
+    consignment = sent(submitter, group, rulebook, *(sample(f"S{number}") for number in range(count)))
+    arrival = opened(reception, consignment)
+    Bottle.objects.update(arrival=arrival, state="ready", decision="accepted")
+    with django_assert_num_queries(LOOKING_AGAIN):
+        hold_what_no_longer_passes(arrival, by=reception, at=RECEIVED)
+    assert set(consignment.bottles.values_list("state", flat=True)) == {"ready"}
