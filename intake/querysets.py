@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, NoReturn, Self
 
 from django.db import models
-from django.db.models import Count, Exists, F, Max, Min, OuterRef, Q, Subquery
+from django.db.models import Count, Exists, F, Max, OuterRef, Q, Subquery
 from django.db.models.functions import Coalesce
 
 from intake.states import WAITING, BottleState, ConsignmentState
@@ -100,18 +100,20 @@ class ConsignmentQuerySet(models.QuerySet):
         Adds ``to_come``, how many bottles, and ``soonest_due_at``, the next moment at which an
         ion of one of them is lost; empty where no clock can be kept any more.
         """
-        to_come = Q(bottles__state=BottleState.EXPECTED)
-        keepable = Q(bottles__clocks__stopped_at__isnull=True, bottles__clocks__void=False)
+        from intake.models import Bottle, ClockRow
+
+        expected = Bottle.objects.filter(state=BottleState.EXPECTED)
+        own = expected.filter(consignment=OuterRef("pk")).order_by().values("consignment")
+        clocks = ClockRow.objects.keepable(now).filter(
+            bottle__consignment=OuterRef("pk"), bottle__state=BottleState.EXPECTED
+        )
         return (
             self.announced()
+            .filter(pk__in=expected.order_by().values("consignment"))
             .annotate(
-                to_come=Count("bottles", filter=to_come, distinct=True),
-                soonest_due_at=Min(
-                    "bottles__clocks__due_at",
-                    filter=to_come & keepable & Q(bottles__clocks__due_at__gte=now),
-                ),
+                to_come=Coalesce(Subquery(own.annotate(count=Count("pk")).values("count")), 0),
+                soonest_due_at=Subquery(clocks.order_by("due_at", "pk").values("due_at")[:1]),
             )
-            .filter(to_come__gt=0)
             .order_by(F("soonest_due_at").asc(nulls_last=True), "pk")
         )
 
@@ -127,13 +129,14 @@ class ArrivalQuerySet(models.QuerySet):
 
     def with_progress(self) -> Self:
         """Add ``checked``, the bottles checked in the arrival, and ``to_come``, those expected still."""
+        from intake.models import Bottle
+
+        came = Bottle.objects.filter(arrival=OuterRef("pk")).order_by().values("arrival")
+        part = "consignment__arrival_parts__arrival"
+        expected = Bottle.objects.filter(**{part: OuterRef("pk")}, state=BottleState.EXPECTED).order_by()
         return self.annotate(
-            checked=Count("bottles", distinct=True),
-            to_come=Count(
-                "consignments__bottles",
-                filter=Q(consignments__bottles__state=BottleState.EXPECTED),
-                distinct=True,
-            ),
+            checked=Coalesce(Subquery(came.annotate(count=Count("pk")).values("count")), 0),
+            to_come=Coalesce(Subquery(expected.values(part).annotate(count=Count("pk")).values("count")), 0),
         )
 
 

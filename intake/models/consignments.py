@@ -154,6 +154,7 @@ class Bottle(models.Model):
             models.Index(
                 fields=["line"], condition=Q(state__in=("ready", "on hold")), name="bottle_waiting_by_line"
             ),
+            models.Index(fields=["consignment"], condition=Q(state="expected"), name="bottle_expected"),
         ]
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.CheckConstraint(condition=Q(state__in=BottleState.values), name="bottle_state_known"),

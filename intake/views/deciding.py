@@ -25,7 +25,6 @@ from intake.views.bench import LAB_ZONE, bottle_or_404, for_reception, took_effe
 from intake.views.comparing import compared
 from intake.views.deskwork import RECHECKABLE
 
-
 #: How many entries of the record, and former checks, stand on the page.
 LATEST = 50
 

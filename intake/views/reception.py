@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -47,7 +46,7 @@ def reception(request: HttpRequest) -> HttpResponse:
 
 
 def _search(request: HttpRequest, sought: str, at: object) -> HttpResponse:
-    """Go to what a number names; else list the consignments whose group or title has the words."""
+    """Go to what a number names; else list the consignments that have the words."""
     entry = read(sought)
     if entry.kind is Kind.ARRIVAL:
         found = Arrival.objects.visible_to(request.user).filter(number=entry.value).first()
@@ -62,13 +61,12 @@ def _search(request: HttpRequest, sought: str, at: object) -> HttpResponse:
         consignment = seen.filter(number=entry.value).first()
         if consignment is not None:
             return _to_consignment(request, consignment)
-    named = seen.filter(Q(group__name__icontains=sought) | Q(title__icontains=sought))
     context = {
         "at": at,
         "zone": LAB_ZONE,
         "sought": sought,
         "entry": entry,
-        "found": named.prefetch_related("arrivals").order_by("-sent_at", "pk")[:PAGE],
+        "found": seen.matching(sought).prefetch_related("arrivals").order_by("-sent_at", "pk")[:PAGE],
     }
     return render(request, "intake/reception_search.html", context)
 
