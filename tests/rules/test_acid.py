@@ -420,3 +420,16 @@ def test_the_water_that_takes_the_acid(sample: dict[str, Any], expected: tuple[A
 def test_what_counts_as_a_dose(bottle: dict[str, Any], ml: float | None) -> None:
     dose = dose_of(replace(CATION, **bottle))
     assert (None if dose is None else dose.ml) == ml
+
+
+def test_a_book_that_wants_no_ph_is_advised_for_ph_2_and_judged_by_2_5() -> None:
+    rows = tuple(
+        replace(row, conditions=replace(row.conditions, acid_ph_max=None)) for row in BOOK.by_ion["sodium"]
+    )
+    bottle = {"ions": frozenset({"sodium"})}
+    said = advice({"alkalinity_meq_l": 5}, {**NO_ACID, **bottle}, rows=rows)["dose"]
+    assert dict(said.figures)["target_ph"] == 2.0
+    (short,) = acid.findings(
+        replace(SAMPLE, ec_value=800, alkalinity_meq_l=8), replace(CATION, **bottle), replace(BOOK, rows=rows)
+    )
+    assert "wanted is less than 2.5." in short.sentence

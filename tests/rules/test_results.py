@@ -213,3 +213,32 @@ def test_davies(strength: float, gamma: float) -> None:
 def test_ionic_strength() -> None:
     assert conductivity.ionic_strength({"sodium": 100, "chloride": 100}) == pytest.approx(0.1)
     assert conductivity.ionic_strength({"magnesium": 10, "sulfate": 10}) == pytest.approx(0.04)
+
+
+@pytest.mark.parametrize(("ph", "possible"), [(4.5, True), (4.49, False), (9.0, True), (9.01, False)])
+def test_the_ph_for_bicarbonate_by_difference(ph: float, possible: bool) -> None:
+    assert (results.bicarbonate_by_difference(2, 1, ph) is not None) is possible
+
+
+@pytest.mark.parametrize(
+    ("cations", "anions", "acceptable"),
+    [(9.36, 9.0, True), (9.39, 9.0, False), (22.1, 20.0, True), (22.15, 20.0, False)],
+)
+def test_the_steps_of_the_balance_at_their_edge(cations: float, anions: float, acceptable: bool) -> None:
+    """1.96 and 2.12 % on 9 meq/L; 4.99 and 5.1 % on 20 meq/L."""
+    assert results.balance_acceptable(cations, anions) is acceptable
+
+
+def test_the_wider_band_ends_too() -> None:
+    assert results.ec_ratio_acceptable(125, 100, results.EC_RATIO_BAND_PAIRED)
+    assert not results.ec_ratio_acceptable(126, 100, results.EC_RATIO_BAND_PAIRED)
+    assert not results.ec_ratio_acceptable(79, 100, results.EC_RATIO_BAND_PAIRED)
+
+
+def test_mS_m_noted_as_mS_cm_is_a_factor_of_a_hundred() -> None:
+    assert results.ec_unit_slip(42_000, 420) == 100
+
+
+def test_a_gap_exactly_at_its_allowance() -> None:
+    assert results.gap_plausible(-0.2, 1)
+    assert results.gap_plausible(-0.5, 10)

@@ -373,3 +373,28 @@ def test_where_a_sample_becomes_one_to_run_late() -> None:
     """100 meq/L, about 10 000 µS/cm; the factor of the load rises above that."""
     assert "weaker samples" in advice(A, MAJOR_ANIONS, ec_value=10_000, ph=7).sentence
     assert "weaker samples" not in advice(A, MAJOR_ANIONS, ec_value=9999, ph=7).sentence
+
+
+@pytest.mark.parametrize(
+    ("ion", "top"),
+    [("chloride", 100), ("nitrate", 100), ("sulfate", 100), ("sodium", 100), ("calcium", 100),
+     ("potassium", 50), ("magnesium", 50), ("ammonium", 40)],
+)  # fmt: skip
+def test_the_usual_tops(ion: str, top: float) -> None:
+    assert strength.USUAL_UNIT.tops_mg_l[ion] == top
+
+
+def test_declared_matrices_as_worked() -> None:
+    """Saturated sodium chloride 5.4 mol/L; the extract exactly 1 mol/L; seawater 19 900 mg/L."""
+    brine = matrix_of(K.BRINE, None)
+    extract = matrix_of(K.SOIL_EXTRACT, 111_300)
+    sea = matrix_of(K.SEA, None)
+    assert brine and extract and sea
+    assert brine[0].mg_l_per_us_cm["chloride"] * brine[1] == pytest.approx(5.4 * 35_450, rel=0.02)
+    assert extract[0].mg_l_per_us_cm["potassium"] * extract[1] == pytest.approx(39_098)
+    assert sea[0].mg_l_per_us_cm["chloride"] * sea[1] == pytest.approx(19_900, rel=0.001)
+
+
+def test_a_ladder_rises_strictly() -> None:
+    with pytest.raises(ValueError, match="rise"):
+        UnitStrength(steps=(1, 2, 2))
