@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from intake.models import Bottle, Consignment, RecordEntry, Sample
+from django.db.models import Model
+
+from intake.models import Arrival, BenchCheck, Bottle, Consignment, RecordEntry, Sample
 from intake.rules.words import say_list
 
 #: An aware moment as the record keeps it.
@@ -35,6 +37,8 @@ def say_value(value: object, zone: str) -> str:
         return "not stated"
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if isinstance(value, dict):
+        return say_list(f"{name} ({reason})" for name, reason in value.items()) or "nothing"
     if isinstance(value, list):
         return say_list(str(part) for part in value)
     if isinstance(value, str) and MOMENT.fullmatch(value):
@@ -45,25 +49,23 @@ def say_value(value: object, zone: str) -> str:
     return str(value)
 
 
-def _names() -> dict[str, str]:
-    fields = [
-        *Sample._meta.get_fields(),
-        *Bottle._meta.get_fields(),
-        *Consignment._meta.get_fields(),
-    ]
+def _names(*kinds: type[Model]) -> dict[str, str]:
+    """What the fields of ``kinds`` are called on pages; the last kind has the last word."""
+    fields = [field for kind in kinds for field in kind._meta.get_fields()]
     return {field.name: str(field.verbose_name) for field in fields if hasattr(field, "verbose_name")}
 
 
-NAMES = _names()
+NAMES = _names(Arrival, Sample, Bottle, Consignment)
+CHECK_NAMES = _names(BenchCheck)
 
 
-def say_name(name: str) -> str:
-    return NAMES.get(name, name.replace("_", " "))
+def say_name(name: str, names: Mapping[str, str] = NAMES) -> str:
+    return names.get(name) or NAMES.get(name) or name.replace("_", " ")
 
 
-def _changes(before: Values, after: Values, zone: str) -> list[str]:
+def _changes(before: Values, after: Values, zone: str, names: Mapping[str, str] = NAMES) -> list[str]:
     return [
-        f"{say_name(name)}: {say_value(before.get(name), zone)} → {say_value(value, zone)}"
+        f"{say_name(name, names)}: {say_value(before.get(name), zone)} → {say_value(value, zone)}"
         for name, value in after.items()
     ]
 
@@ -134,6 +136,14 @@ def _with_changes(verb: str) -> Teller:
     return tell_it
 
 
+def _checked(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+    return f"checked {entry.subject}", _changes(entry.before, entry.after, zone, CHECK_NAMES)
+
+
+def _judged(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+    return f"judged {entry.subject} anew", []
+
+
 def _withdrew(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
     return "withdrew it", []
 
@@ -148,11 +158,12 @@ TELLERS: dict[str, Teller] = {
     "arrival.open": _arrived,
     "arrival.amend": _with_changes("corrected"),
     "arrival.close": _closed,
-    "bottle.check": _with_changes("checked"),
+    "bottle.check": _checked,
     "bottle.undo": _with_changes("took back the check of"),
     "bottle.take-in": _with_changes("took in, unannounced,"),
     "bottle.decide": _with_changes("decided on"),
     "bottle.hold": _with_changes("wrote down what puts on hold"),
+    "sample.rejudge": _judged,
     "ion.give-up": _with_changes("gave up an ion of"),
     "ion.restore": _with_changes("took back that an ion was given up of"),
 }

@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 from django_tables2 import RequestConfig
 
+from intake.actions.copying import make_like
 from intake.actions.registering import amend_consignment, make_consignment, require_draft
 from intake.actions.sending import expected_losses, send_consignment, withdraw_consignment
 from intake.errors import AlreadyDone, NotPermitted, Refused, SomebodyWasFaster
@@ -97,24 +98,30 @@ def consignment_new(request: HttpRequest) -> HttpResponse:
     groups = _groups_to_send_for(request)
     if not groups:
         raise NotPermitted("You belong to no group that sends samples.")
-    form = NewConsignmentForm(posted(request), at=at, groups=groups, initial={"token": new_token()})
+    former = consignment_or_404(request, request.GET["like"]) if "like" in request.GET else None
+    initial = {"token": new_token(), **(_habits(former) if former else {})}
+    form = NewConsignmentForm(posted(request), at=at, groups=groups, initial=initial)
     if form.is_valid():
+        head = {"group": form.cleaned_data["group"], **form.head()}
         try:
-            made = make_consignment(
-                by=request.user,
-                at=at,
-                token=_token(form),
-                group=form.cleaned_data["group"],
-                **form.head(),
-            )
+            if former is None:
+                made = make_consignment(by=request.user, at=at, token=_token(form), **head)
+            else:
+                made = make_like(former, by=request.user, at=at, token=_token(form), **head)
         except AlreadyDone as done:
             return redirect("intake:samples", str(done.outcome["number"]))
         except Refused as problem:
             add_refusal(form, problem)
         else:
             return redirect("intake:samples", made.number)
+    context = {"at": at, "form": form, "former": former}
     status = CANNOT_BE_TAKEN if form.errors else 200
-    return render(request, "intake/consignment_new.html", {"at": at, "form": form}, status=status)
+    return render(request, "intake/consignment_new.html", context, status=status)
+
+
+def _habits(former: Consignment) -> dict[str, object]:
+    """What a new consignment like ``former`` starts from."""
+    return {name: getattr(former, name) for name in ("group", "title", "purpose", "zone", "rulebook")}
 
 
 @require_safe
@@ -143,6 +150,7 @@ def consignment_detail(request: HttpRequest, number: str) -> HttpResponse:
         "record": [tell(entry, consignment.zone) for entry in shown],
         "record_total": entries.count(),
         "may_amend": may_amend,
+        "may_copy": summary.samples and can(request.user, "consignment.make", consignment.group),
         "may_withdraw": sent_or_draft and can(request.user, "consignment.withdraw", consignment),
     }
     return render(request, "intake/consignment_detail.html", context)

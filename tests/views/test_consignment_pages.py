@@ -460,3 +460,47 @@ class WhateverIsTyped(TestCase):
         assert made.status_code in (302, 422)
         asked = data | {"q": data.get("title", "")}
         assert self.client.get(reverse("intake:consignments"), asked).status_code == 200
+
+
+# Like a former one
+
+
+def test_a_new_one_like_a_former_takes_habits_but_no_dates_or_readings(client, submitter, group, rulebook):
+    former = sent(submitter, group, rulebook, sample("S1"), sample("S2"), title="Mill brook")
+    address_of_copy = f"{reverse('intake:consignment_new')}?like={former.number}"
+    assert address_of_copy in client.get(address("consignment", former)).content.decode()
+    form = client.get(address_of_copy).context["form"]
+    assert form["title"].value() == "Mill brook"
+    client.post(address_of_copy, new_form(group, rulebook, title="Mill brook, again"))
+    made = Consignment.objects.get(title="Mill brook, again")
+    assert [sample.own_id for sample in made.samples.all()] == ["S1", "S2"]
+    copy = made.samples.first()
+    assert (copy.site, copy.ec_reference, copy.water_kind) == ("Lower weir", "25", "river")
+    assert (copy.collected_at, copy.ph, copy.ec_value, copy.water_temperature_c) == (None, None, None, None)
+    bottle = copy.bottles.get(line="cation")
+    assert (bottle.filter_pore_um, bottle.acid_kind, bottle.acid_mol_l) == (0.45, "nitric", 1.0)
+    assert (bottle.to_brim, bottle.chilled, bottle.chilled_at, bottle.acid_at) == (None, None, None, None)
+    assert not set(made.bottles.values_list("number")) & set(former.bottles.values_list("number"))
+
+
+def test_nobody_copies_what_they_may_not_know_of(client, stranger, other_group, group, rulebook):
+    theirs = sent(stranger, other_group, rulebook)
+    for answer in (
+        client.get(reverse("intake:consignment_new"), {"like": theirs.number}),
+        client.post(f"{reverse('intake:consignment_new')}?like={theirs.number}", new_form(group, rulebook)),
+    ):
+        assert answer.status_code == 404
+    assert Consignment.objects.count() == 1
+
+
+def test_a_check_is_told_with_what_was_seen(client, manager, submitter, group, rulebook):
+    consignment = sent(submitter, group, rulebook)
+    bottle = consignment.bottles.first()
+    arrival = opened(manager, consignment)
+    checking.check_bottle(
+        bottle, arrival, by=manager, at=RECEIVED, seen={"temperature_c": 12.5, "cold": False}
+    )
+    page = text_of(client.get(address("consignment", consignment)))
+    assert f"Mara Manager checked bottle {bottle.number}." in page
+    assert "temperature of the bottle, °C: not stated → 12.5" in page
+    assert "cold: not stated → no" in page
