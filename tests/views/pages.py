@@ -6,10 +6,16 @@ import re
 from collections.abc import Sequence
 from html import unescape
 
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from intake.models import Consignment
 from intake.sheets.columns import COLUMNS
+
+#: Addresses of one consignment, by the way they are opened.
+PAGES = ("consignment", "consignment_amend", "consignment_send", "consignment_withdraw")
+ENTRY_PAGES = ("samples", "sheet", "sheet_file")
 
 #: A row as a person types it, with both bottles.
 TYPED = {
@@ -54,6 +60,19 @@ def text_of(response: object) -> str:
     """The page as text, without its tags."""
     words = re.sub(r"<[^>]+>", " ", response.content.decode())
     return " ".join(unescape(words).split())
+
+
+def queries_of(client: object, url: str) -> int:
+    """How many questions the database is asked for a page, once the session is warm."""
+    client.get(url)
+    with CaptureQueriesContext(connection) as caught:
+        assert client.get(url).status_code == 200
+    return len(caught)
+
+
+def carried_by(response: object) -> dict[str, str]:
+    """What the form of ``response`` carries unseen, to be posted back."""
+    return {name: hidden_of(response, name) for name in ("token", "version", "seen")}
 
 
 def hidden_of(response: object, name: str) -> str:

@@ -1,10 +1,8 @@
-"""The submitter's pages about a consignment as a whole."""
+"""The submitter's pages about one consignment."""
 
 from datetime import timedelta
 
 import pytest
-from django.db import connection
-from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 from hypothesis import given, settings
@@ -14,16 +12,13 @@ from hypothesis.extra.django import TestCase
 from intake.actions import checking, deciding
 from intake.actions.registering import amend_consignment
 from intake.actions.rulebooks import take_rulebooks
-from intake.models import Consignment, Group, Membership, RulebookVersion, User
+from intake.models import Group, Membership, User
 from intake.shipped import shipped_data
 from intake.states import ConsignmentState
 from tests.factories import RECEIVED, anion_bottle, cation_bottle, draft, opened, sample, sent
-from tests.views.pages import address, hidden_of, text_of
+from tests.views.pages import PAGES, address, carried_by, queries_of, text_of
 
 pytestmark = pytest.mark.django_db
-
-PAGES = ("consignment", "consignment_amend", "consignment_send", "consignment_withdraw")
-ENTRY_PAGES = ("samples", "sheet", "sheet_file")
 
 
 @pytest.fixture
@@ -31,210 +26,9 @@ def client(signed_in, submitter):
     return signed_in(submitter)
 
 
-@pytest.fixture
-def listed(client):
-    return reverse("intake:consignments")
-
-
-def queries_of(client, url):
-    """How many questions the database is asked for a page, once the session is warm."""
-    client.get(url)
-    with CaptureQueriesContext(connection) as caught:
-        assert client.get(url).status_code == 200
-    return len(caught)
-
-
 def head(response, **changes):
-    """The head's form as posted from ``response``."""
-    hidden = {name: hidden_of(response, name) for name in ("token", "version", "seen")}
-    return hidden | changes
-
-
-# Who may
-
-
-@pytest.mark.parametrize("page", [*PAGES, *ENTRY_PAGES])
-def test_strangers_cannot_tell_a_consignment_from_one_that_does_not_exist(
-    signed_in, stranger, submitter, group, rulebook, page
-):
-    consignment = draft(submitter, group, rulebook, sample())
-    client = signed_in(stranger)
-    there = client.get(address(page, consignment))
-    nowhere = client.get(reverse(f"intake:{page}", args=["CAAAAAAA"]))
-    assert there.status_code == nowhere.status_code == 404
-    assert there.content == nowhere.content.replace(b"CAAAAAAA", consignment.number.encode())
-
-
-@pytest.mark.parametrize("page", [*PAGES, *ENTRY_PAGES])
-def test_nobody_unknown_sees_a_page(client, submitter, group, rulebook, page):
-    consignment = draft(submitter, group, rulebook, sample())
-    client.logout()
-    response = client.get(address(page, consignment))
-    assert response.status_code == 302
-    assert response.url.startswith(reverse("account_login"))
-
-
-@pytest.mark.parametrize("page", PAGES[1:])
-def test_reception_looks_but_does_not_change(signed_in, reception, submitter, group, rulebook, page):
-    consignment = sent(submitter, group, rulebook)
-    client = signed_in(reception)
-    assert client.get(address("consignment", consignment)).status_code == 200
-    assert client.get(address(page, consignment)).status_code == 403
-    assert client.post(address(page, consignment), {"reason": "x"}).status_code == 403
-
-
-def test_a_group_s_list_holds_its_own_consignments_only(
-    client, listed, stranger, submitter, group, other_group, rulebook
-):
-    draft(submitter, group, rulebook, title="Ours")
-    draft(stranger, other_group, rulebook, title="Theirs")
-    page = text_of(client.get(listed))
-    assert "Ours" in page
-    assert "Theirs" not in page
-
-
-# The list
-
-
-def test_an_empty_list_says_what_to_do_next(client, listed):
-    page = client.get(listed)
-    assert "No consignment yet" in text_of(page)
-    assert reverse("intake:consignment_new") in page.content.decode()
-
-
-def test_search_and_filters_live_in_the_address(client, listed, submitter, group, rulebook):
-    draft(submitter, group, rulebook, sample("Reed 7"), title="Spring")
-    sent(submitter, group, rulebook, title="Autumn")
-    assert "Spring" in text_of(client.get(listed, {"q": "reed 7"}))
-    assert "Autumn" not in text_of(client.get(listed, {"q": "reed 7"}))
-    assert "Spring" not in text_of(client.get(listed, {"state": "sent"}))
-    assert "No consignment fits" in text_of(client.get(listed, {"q": "nothing like it"}))
-    number = Consignment.objects.get(title="Autumn").number
-    assert "Autumn" in text_of(client.get(listed, {"q": f"{number[:4]} {number[4:]}"}))
-
-
-@pytest.mark.parametrize(
-    "asked",
-    [
-        {"state": "no such state"},
-        {"group": "0"},
-        {"q": "\x00"},
-        {"q": "%' OR 1=1"},
-        {"sort": "no_such_column"},
-        {"sort": "-next_due"},
-        {"sort": "weightiest"},
-        {"sort": "bottles"},
-        {"page": "-3"},
-        {"page": "zero"},
-        {"page": "99"},
-    ],
-)
-def test_the_list_takes_any_question(client, listed, submitter, group, rulebook, asked):
-    draft(submitter, group, rulebook, sample())
-    assert client.get(listed, asked).status_code in (200, 404)
-
-
-def test_the_list_asks_the_database_as_often_for_2_as_for_20(client, listed, submitter, group, rulebook):
-    for number in range(2):
-        draft(submitter, group, rulebook, sample(), title=f"T{number}")
-    few = queries_of(client, listed)
-    for number in range(18):
-        draft(submitter, group, rulebook, sample(), title=f"U{number}")
-    assert queries_of(client, listed) == few
-
-
-# Making
-
-
-def new_form(group, book, **changes):
-    return {
-        "token": "a token",
-        "group": group.pk,
-        "title": "Mill brook",
-        "purpose": "",
-        "rulebook": book.pk,
-        "zone": "Europe/Berlin",
-        "requested_on": "",
-    } | changes
-
-
-def test_a_new_consignment_leads_on_to_its_samples(client, group, rulebook):
-    response = client.post(reverse("intake:consignment_new"), new_form(group, rulebook))
-    made = Consignment.objects.get()
-    assert response.status_code == 302
-    assert response.url == address("samples", made)
-    assert (made.title, made.group, made.rulebook, made.zone) == (
-        "Mill brook",
-        group,
-        rulebook,
-        "Europe/Berlin",
-    )
-
-
-def test_the_usual_zone_and_the_default_rulebook_are_chosen_already(client, group, rulebook):
-    form = client.get(reverse("intake:consignment_new")).context["form"]
-    assert form["zone"].value() == group.zone
-    assert form.fields["rulebook"].queryset.first() == rulebook
-
-
-def test_only_offered_rulebooks_can_be_chosen(client, group, rulebook, system):
-    hidden = RulebookVersion.objects.create(
-        code="old", version=1, data={}, digest="1" * 64, dated="2020-01-01", offered=False, created_by=system
-    )
-    page = client.post(reverse("intake:consignment_new"), new_form(group, rulebook, rulebook=hidden.pk))
-    assert page.status_code == 422
-    assert "This rulebook is not offered any more" in text_of(page)
-
-
-def test_with_several_groups_the_zone_may_stay_the_group_s_own(client, submitter, other_group, rulebook):
-    Membership.objects.create(user=submitter, group=other_group)
-    client.post(reverse("intake:consignment_new"), new_form(other_group, rulebook, zone=""))
-    assert Consignment.objects.get().zone == "America/Halifax"
-
-
-def test_nobody_makes_one_for_a_group_of_others(client, other_group, rulebook):
-    page = client.post(reverse("intake:consignment_new"), new_form(other_group, rulebook))
-    assert page.status_code == 422
-    assert other_group.name not in text_of(page)
-    assert not Consignment.objects.exists()
-
-
-@pytest.mark.parametrize(
-    ("changes", "sentence"),
-    [
-        ({"title": " "}, "Give the consignment a title."),
-        ({"title": "x" * 201}, "The title is too long: use at most 200 characters."),
-        ({"zone": "Mars/Olympus"}, "is not a time zone we know"),
-        ({"requested_on": "soon"}, "This is not a date."),
-        ({"requested_on": "1926-03-03"}, "This day is over."),
-        ({"requested_on": "2126-03-03"}, "more than two years away"),
-    ],
-)
-def test_a_head_that_cannot_be_is_explained_at_its_field(client, group, rulebook, changes, sentence):
-    page = client.post(reverse("intake:consignment_new"), new_form(group, rulebook, **changes))
-    assert page.status_code == 422
-    assert sentence in text_of(page)
-    assert "Error:" in page.content.decode().split("</title>")[0]
-    assert not Consignment.objects.exists()
-
-
-def test_emoji_and_right_to_left_titles_are_kept(client, group, rulebook):
-    title = "🌊 نهر الأردن שלום"
-    client.post(reverse("intake:consignment_new"), new_form(group, rulebook, title=title))
-    assert Consignment.objects.get().title == title
-
-
-def test_the_same_form_twice_makes_one_and_leads_to_it(client, group, rulebook):
-    first = client.post(reverse("intake:consignment_new"), new_form(group, rulebook))
-    second = client.post(reverse("intake:consignment_new"), new_form(group, rulebook))
-    assert Consignment.objects.count() == 1
-    assert first.url == second.url
-
-
-def test_going_back_and_writing_another_title_makes_another(client, group, rulebook):
-    client.post(reverse("intake:consignment_new"), new_form(group, rulebook))
-    client.post(reverse("intake:consignment_new"), new_form(group, rulebook, title="Other"))
-    assert Consignment.objects.count() == 2
+    """A form as posted from ``response``."""
+    return carried_by(response) | changes
 
 
 # The page of one
@@ -306,6 +100,19 @@ def test_many_samples_come_in_pages(client, submitter, group, rulebook):
     assert "S25 Lower weir" in first
     assert "S26 Lower weir" not in first
     assert "S30 Lower weir" in second
+
+
+def test_a_check_is_told_with_what_was_seen(client, manager, submitter, group, rulebook):
+    consignment = sent(submitter, group, rulebook)
+    bottle = consignment.bottles.first()
+    arrival = opened(manager, consignment)
+    checking.check_bottle(
+        bottle, arrival, by=manager, at=RECEIVED, seen={"temperature_c": 12.5, "cold": False}
+    )
+    page = text_of(client.get(address("consignment", consignment)))
+    assert f"Mara Manager checked bottle {bottle.number}." in page
+    assert "temperature of the bottle, °C: not stated → 12.5" in page
+    assert "cold: not stated → no" in page
 
 
 # Amending
@@ -420,6 +227,7 @@ def test_what_arrived_cannot_be_withdrawn(client, manager, submitter, group, rul
 
 # Whatever is typed
 
+
 ANY_TEXT = st.text(alphabet=st.characters(exclude_categories=("Cs",)), max_size=40)
 HEADS = (
     "token",
@@ -460,47 +268,3 @@ class WhateverIsTyped(TestCase):
         assert made.status_code in (302, 422)
         asked = data | {"q": data.get("title", "")}
         assert self.client.get(reverse("intake:consignments"), asked).status_code == 200
-
-
-# Like a former one
-
-
-def test_a_new_one_like_a_former_takes_habits_but_no_dates_or_readings(client, submitter, group, rulebook):
-    former = sent(submitter, group, rulebook, sample("S1"), sample("S2"), title="Mill brook")
-    address_of_copy = f"{reverse('intake:consignment_new')}?like={former.number}"
-    assert address_of_copy in client.get(address("consignment", former)).content.decode()
-    form = client.get(address_of_copy).context["form"]
-    assert form["title"].value() == "Mill brook"
-    client.post(address_of_copy, new_form(group, rulebook, title="Mill brook, again"))
-    made = Consignment.objects.get(title="Mill brook, again")
-    assert [sample.own_id for sample in made.samples.all()] == ["S1", "S2"]
-    copy = made.samples.first()
-    assert (copy.site, copy.ec_reference, copy.water_kind) == ("Lower weir", "25", "river")
-    assert (copy.collected_at, copy.ph, copy.ec_value, copy.water_temperature_c) == (None, None, None, None)
-    bottle = copy.bottles.get(line="cation")
-    assert (bottle.filter_pore_um, bottle.acid_kind, bottle.acid_mol_l) == (0.45, "nitric", 1.0)
-    assert (bottle.to_brim, bottle.chilled, bottle.chilled_at, bottle.acid_at) == (None, None, None, None)
-    assert not set(made.bottles.values_list("number")) & set(former.bottles.values_list("number"))
-
-
-def test_nobody_copies_what_they_may_not_know_of(client, stranger, other_group, group, rulebook):
-    theirs = sent(stranger, other_group, rulebook)
-    for answer in (
-        client.get(reverse("intake:consignment_new"), {"like": theirs.number}),
-        client.post(f"{reverse('intake:consignment_new')}?like={theirs.number}", new_form(group, rulebook)),
-    ):
-        assert answer.status_code == 404
-    assert Consignment.objects.count() == 1
-
-
-def test_a_check_is_told_with_what_was_seen(client, manager, submitter, group, rulebook):
-    consignment = sent(submitter, group, rulebook)
-    bottle = consignment.bottles.first()
-    arrival = opened(manager, consignment)
-    checking.check_bottle(
-        bottle, arrival, by=manager, at=RECEIVED, seen={"temperature_c": 12.5, "cold": False}
-    )
-    page = text_of(client.get(address("consignment", consignment)))
-    assert f"Mara Manager checked bottle {bottle.number}." in page
-    assert "temperature of the bottle, °C: not stated → 12.5" in page
-    assert "cold: not stated → no" in page
