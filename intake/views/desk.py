@@ -162,7 +162,10 @@ def command_card(request: HttpRequest) -> HttpResponse:
     sections = (
         (_("Bottle"), [(f"{PREFIX}{word}", COMMAND_SENTENCES[word]) for word in COMMANDS]),
         (_("What is wrong"), [(f"{PREFIX}{fault.key}", fault.name.capitalize()) for fault in FAULTS]),
-        (_("pH on the strip"), [(f"{PREFIX}PH{value}", f"pH {value}") for value in STRIP_VALUES]),
+        (
+            _("pH on the strip"),
+            [(f"{PREFIX}PH{value}", f"pH {value}, all else in order") for value in STRIP_VALUES],
+        ),
     )
     context = {
         "at": request.at,
