@@ -43,6 +43,8 @@ ACTS: dict[str, Callable[[User, Thing], bool]] = {
     "arrival.open": _laboratory,
     "bottle.check": _laboratory,
     "bottle.decide": _laboratory,
+    "bench.plan": _manager,
+    "bench.run": _manager,
     "queue.see": _manager,
     "reception.see": _laboratory,
     "people.manage": _manager,

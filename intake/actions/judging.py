@@ -19,6 +19,7 @@ from intake.models import (
     Bottle,
     ClockRow,
     FindingRow,
+    Injection,
     RulebookVersion,
     Sample,
     SampleJudgement,
@@ -109,8 +110,13 @@ _BOTTLE_OWN = frozenset(
 )
 
 
-def bottle_facts(bottle: Bottle, check: BenchCheck | None, arrival: Arrival | None) -> facts.BottleFacts:
-    """The facts of a stored bottle with what reception saw of it."""
+def bottle_facts(
+    bottle: Bottle,
+    check: BenchCheck | None,
+    arrival: Arrival | None,
+    injected_at: Iterable[datetime] = (),
+) -> facts.BottleFacts:
+    """The facts of a stored bottle with what reception saw of it and when it was injected."""
     return facts.BottleFacts(
         key=str(bottle.pk),
         line=facts.Line(bottle.line),
@@ -120,6 +126,7 @@ def bottle_facts(bottle: Bottle, check: BenchCheck | None, arrival: Arrival | No
         acid_kind=_enum(facts.AcidKind, bottle.acid_kind),
         arrival=_arrival_facts(arrival),
         seen=_seen_facts(check),
+        injections=tuple(facts.Injection(moment) for moment in injected_at),
         dropped=frozenset(bottle.dropped),
         **_shared(facts.BottleFacts, bottle, _BOTTLE_OWN),
     )
@@ -209,12 +216,21 @@ def stored_facts(
             bottle__sample__in=[sample.pk for sample in samples], undone_at__isnull=True
         )
     }
+    injected: dict[int, list[datetime]] = defaultdict(list)
+    shots = Injection.objects.filter(
+        bottle__sample__in=[sample.pk for sample in samples], voided_at__isnull=True
+    )
+    for bottle_pk, moment in shots.order_by("at", "pk").values_list("bottle", "at"):
+        injected[bottle_pk].append(moment)
     return [
         (
             sample,
             by_sample[sample.pk],
             sample_facts(sample, sample.consignment.zone),
-            [bottle_facts(bottle, checks.get(bottle.pk), bottle.arrival) for bottle in by_sample[sample.pk]],
+            [
+                bottle_facts(bottle, checks.get(bottle.pk), bottle.arrival, injected[bottle.pk])
+                for bottle in by_sample[sample.pk]
+            ],
         )
         for sample in samples
     ]

@@ -2,6 +2,7 @@
 
 from intake.models.arrivals import Arrival, ArrivalPart, BenchCheck
 from intake.models.consignments import Bottle, Consignment, Sample
+from intake.models.injections import Injection
 from intake.models.judgements import AdviceRow, ClockRow, FindingRow, SampleJudgement
 from intake.models.people import Group, Invitation, Membership, User
 from intake.models.record import ChainHead, RecordEntry, Token
@@ -19,6 +20,7 @@ __all__ = [
     "Consignment",
     "FindingRow",
     "Group",
+    "Injection",
     "Invitation",
     "Membership",
     "RecordEntry",

@@ -1,1 +1,7 @@
-"""Everything the bench stores; empty until runs exist."""
+"""Everything the bench stores. Models hold data and constraints; changes are made by actions."""
+
+from labqueue.models.imports import ColumnMatch
+from labqueue.models.runs import Place, Run
+from labqueue.models.units import ClosedDay, Laboratory, OpeningHours, Unit
+
+__all__ = ["ClosedDay", "ColumnMatch", "Laboratory", "OpeningHours", "Place", "Run", "Unit"]
