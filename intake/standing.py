@@ -242,12 +242,23 @@ def _received_step(summary: Summary) -> NextStep:
     )
 
 
+STEPS = {
+    ConsignmentState.DRAFT: _draft_step,
+    ConsignmentState.SENT: _sent_step,
+    ConsignmentState.RECEIVED: _received_step,
+}
+
+
 def next_step(consignment: Consignment, summary: Summary) -> NextStep:
     """What the group is to do next with ``consignment``."""
-    if consignment.state == ConsignmentState.DRAFT:
-        return _draft_step(summary)
-    if consignment.state == ConsignmentState.SENT:
-        return _sent_step(summary)
-    if consignment.state == ConsignmentState.RECEIVED:
-        return _received_step(summary)
-    return NextStep("This consignment was withdrawn. There is nothing to do.")
+    tell = STEPS.get(ConsignmentState(consignment.state))
+    if tell is None:
+        return NextStep("This consignment was withdrawn. There is nothing to do.")
+    return tell(summary)
+
+
+def say_over(summary: Summary) -> str:
+    """How many holding times are over, in words; empty for none."""
+    if not summary.run_out:
+        return ""
+    return "1 holding time is over." if summary.run_out == 1 else f"{summary.run_out} holding times are over."

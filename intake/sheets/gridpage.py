@@ -21,6 +21,15 @@ from intake.standing import SampleStanding
 SPARE_ROWS, FIRST_ROWS = 2, 5
 
 
+#: What is shown in an empty cell to tell how a moment is typed.
+SHAPES = {
+    Kind.DATE: "2026-03-04",
+    Kind.TIME: "14:05",
+    Kind.MOMENT: "2026-03-04 14:05",
+    Kind.SINCE: "14:20",
+}
+
+
 def words_of(column: Column) -> list[str]:
     """Words that are offered while typing in ``column``."""
     if column.kind is Kind.IONS:
@@ -67,6 +76,8 @@ def heading_of(column: Column, *, rare: bool, words_id: str, begins: bool) -> He
         field["inputmode"] = "decimal"
     if column.kind is Kind.TEXT:
         field["dir"] = "auto"
+    if column.kind in SHAPES:
+        field["placeholder"] = SHAPES[column.kind]
     return Heading(column, rare, words_id, flatatt(frame), flatatt(field))
 
 

@@ -28,7 +28,7 @@ from intake.forms.consignments import (
 from intake.forms.once import OnceForm
 from intake.models import Consignment, Group, RecordEntry
 from intake.permissions import can, require
-from intake.standing import next_step, standings, summary_of
+from intake.standing import next_step, say_over, standings, summary_of
 from intake.states import ConsignmentState
 from intake.tables.consignments import ConsignmentTable
 from intake.telling import tell
@@ -144,6 +144,7 @@ def consignment_detail(request: HttpRequest, number: str) -> HttpResponse:
         "consignment": consignment,
         "summary": summary,
         "step": next_step(consignment, summary),
+        "over": "" if consignment.state == ConsignmentState.WITHDRAWN else say_over(summary),
         "page": page,
         "places": page.paginator.get_elided_page_range(page.number),
         "samples": standings(page.object_list, consignment),

@@ -44,7 +44,7 @@ def test_the_first_line_says_what_to_do_next(client, submitter, group, rulebook)
     gone = sent(submitter, group, rulebook, sample(collected_at=timezone.now() - timedelta(hours=5)))
     page = text_of(client.get(address("consignment", gone)))
     assert "their clocks run from collection." in page
-    assert "in S1 runs out first:" in page
+    assert "Next to run out is nitrite in S1:" in page
 
 
 def test_every_bottle_shows_where_it_is_its_state_decision_and_reason(
