@@ -270,6 +270,9 @@ def _absent(case: Case, ions: tuple[str, ...], rule: Rule) -> str:
 
 
 def _kind(case: Case, acid: AcidKind) -> Iterator[Finding]:
+    allowed = (earned.row.conditions.acid for earned in case.earned.values())
+    if acid not in COST_BY_ACID and all(acids and acid in acids for acids in allowed):
+        return
     bottle, wanted = case.bottle, _wanted(case)
     refused = tuple(ion for ion in case.costs.get(Broken.ACID, ()) if ion not in wanted)
     if refused:

@@ -98,10 +98,11 @@ def findings(case: Case) -> Iterator[Finding]:
             ions=case.asked,
         )
     yield from _acid_figures(case)
-    deeds = _deeds(bottle)
-    if deeds:
-        yield from _idle_moments(case, deeds)
-        yield from _too_early(case, deeds)
+    stated = (bottle.chilled_at, bottle.frozen_at, bottle.filtered_at, bottle.acid_at)
+    moments = [moment for moment in stated if moment is not None]
+    if moments:
+        yield from _idle_moments(case)
+        yield from _too_early(case, min(moments))
 
 
 def _denied(case: Case) -> str:
@@ -128,27 +129,24 @@ def _acid_figures(case: Case) -> Iterator[Finding]:
         )
 
 
-def _deeds(bottle: BottleFacts) -> list[tuple[str, str, datetime]]:
-    """What was done to the bottle at a stated moment: field, word, moment."""
+def _deeds(bottle: BottleFacts) -> list[tuple[str, str, datetime, bool]]:
+    """What was done at a stated moment: field, word, moment, and whether it is denied."""
     deeds = (
-        ("chilled_at", "chilled", bottle.chilled_at),
-        ("frozen_at", "frozen", bottle.frozen_at),
-        ("filtered_at", "filtered", bottle.filtered_at),
-        ("acid_at", "acidified", bottle.acid_at),
+        ("chilled_at", "chilled", bottle.chilled_at, bottle.chilled is False),
+        ("frozen_at", "frozen", bottle.frozen_at, bottle.frozen is False),
+        ("filtered_at", "filtered", bottle.filtered_at, bottle.filter_pore_um == 0),
+        ("acid_at", "acidified", bottle.acid_at, declared_acid(bottle) is AcidKind.NONE),
     )
-    return [(fact, deed, moment) for fact, deed, moment in deeds if moment is not None]
+    return [(fact, deed, moment, denied) for fact, deed, moment, denied in deeds if moment is not None]
 
 
-def _idle_moments(case: Case, deeds: list[tuple[str, str, datetime]]) -> Iterator[Finding]:
+def _idle_moments(case: Case) -> Iterator[Finding]:
     bottle = case.bottle
-    denied = {
-        "chilled_at": bottle.chilled is False,
-        "frozen_at": bottle.frozen is False,
-        "filtered_at": bottle.filter_pore_um == 0,
-        "acid_at": declared_acid(bottle) is AcidKind.NONE,
-    }
-    for fact, deed, moment in deeds:
-        if denied[fact]:
+    done = (bottle.chilled is not False, bottle.frozen is not False, bottle.filter_pore_um != 0)
+    if all(done) and bottle.acid_at is None:
+        return
+    for fact, deed, moment, denied in _deeds(bottle):
+        if denied:
             yield MOMENT_WITHOUT_DEED.finding(
                 f"The bottle is stated not to be {deed}, but a moment for it is given: "
                 f"{say_moment(moment, case.sample.zone)}.",
@@ -158,18 +156,19 @@ def _idle_moments(case: Case, deeds: list[tuple[str, str, datetime]]) -> Iterato
             )
 
 
-def _too_early(case: Case, deeds: list[tuple[str, str, datetime]]) -> Iterator[Finding]:
+def _too_early(case: Case, first: datetime) -> Iterator[Finding]:
     sample, start = case.sample, case.start
     began = sample.collection_began_at if sample.collection is Collection.COMPOSITE else start.at
     if began is None or not start.trusted or (start.at is not None and began > start.at):
         return
     earliest = began - FIELD_CLOCK_TOLERANCE
-    early = [(fact, deed) for fact, deed, moment in deeds if moment < earliest]
-    if early:
-        yield BEFORE_COLLECTION.finding(
-            f"The bottle was {say_list(deed for _, deed in early)} before the water was collected "
-            f"({say_moment(began, sample.zone)}).",
-            early[0][0],
-            bottle=case.bottle.key,
-            ions=case.asked,
-        )
+    if first >= earliest:
+        return
+    early = [(fact, deed) for fact, deed, moment, _ in _deeds(case.bottle) if moment < earliest]
+    yield BEFORE_COLLECTION.finding(
+        f"The bottle was {say_list(deed for _, deed in early)} before the water was collected "
+        f"({say_moment(began, sample.zone)}).",
+        early[0][0],
+        bottle=case.bottle.key,
+        ions=case.asked,
+    )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -49,15 +48,18 @@ class Earned:
 
 @dataclass(slots=True)
 class Term:
-    """What a limit comes to for one sample.
+    """What a limit comes to for one sample; ``length`` is for comparing rows.
 
-    ``minutes`` is its length for comparing rows. Both moments are ``None`` without a start
-    or a limit.
+    Both moments are ``None`` without a start or a limit.
     """
 
     due_at: datetime | None
     grossly_late_at: datetime | None
-    minutes: float
+    length: timedelta
+
+
+#: Longer than every limit: that of a row without one.
+ENDLESS = timedelta(days=999_999_999)
 
 
 class Terms:
@@ -81,15 +83,15 @@ class Terms:
 
     def _reckon(self, limit: Limit | None) -> Term:
         if limit is None:
-            return Term(None, None, math.inf)
+            return Term(None, None, ENDLESS)
         if self._start is not None:
             due = due_moment(self._start, limit, self._zone, self._book)
             gross = due_moment(self._start, limit, self._zone, self._book, self._book.gross_factor)
-            return Term(due, gross, (due - self._start) / timedelta(minutes=1))
+            return Term(due, gross, due - self._start)
         if limit.unit is LimitUnit.IMMEDIATELY:
-            return Term(None, None, self._book.immediately_min)
+            return Term(None, None, timedelta(minutes=self._book.immediately_min))
         # 28 days, the shortest month, so that an unknown start never makes a month too long.
-        return Term(None, None, limit.value * MINUTES_PER.get(limit.unit, 28 * 1440.0))
+        return Term(None, None, timedelta(minutes=limit.value * MINUTES_PER.get(limit.unit, 28 * 1440.0)))
 
 
 @dataclass(slots=True)
@@ -150,20 +152,20 @@ def earn(
     With it what is broken of the row that comes nearest, nothing where a row is met.
     ``broken_by`` remembers what is broken of conditions that several ions share.
     """
-    met: list[tuple[float, int]] = []
-    missed: list[tuple[int, float, int, tuple[Broken, ...]]] = []
+    met: list[tuple[timedelta, int]] = []
+    missed: list[tuple[int, timedelta, int, tuple[Broken, ...]]] = []
     for place, row in enumerate(rows):
         conditions = row.conditions
         broken = broken_by.get(id(conditions))
         if broken is None:
             broken = broken_by[id(conditions)] = broken_conditions(conditions, case)
         if not broken:
-            met.append((-terms.of(row.limit).minutes, place))
+            met.append((-terms.of(row.limit).length, place))
         else:
             distance = _distance(conditions, broken)
-            missed.append((distance, -terms.of(row.limit).minutes, place, broken))
+            missed.append((distance, -terms.of(row.limit).length, place, broken))
     if met:
-        return min(met)[1], ()
+        return (met[0] if len(met) == 1 else min(met))[1], ()
     strictest = min((-shortness, place) for _, shortness, place, _ in missed)[1]
     return strictest, min(missed)[3]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from intake.rules import (
     acid,
@@ -21,7 +21,7 @@ from intake.rules import (
 from intake.rules.book import Rulebook
 from intake.rules.catalogue import LOST
 from intake.rules.clocks import clocks
-from intake.rules.earning import Case, Terms, in_order, open_case
+from intake.rules.earning import Terms, in_order, open_case
 from intake.rules.facts import BottleFacts, SampleFacts
 from intake.rules.holding import clock_start
 from intake.rules.judgement import Advice, Clock, Finding, Judgement
@@ -60,7 +60,9 @@ def judge(sample: SampleFacts, bottles: Sequence[BottleFacts], book: Rulebook) -
     advice: list[Advice] = []
     water = water_of(sample)
     for case in cases:
-        of_bottle = list(_bottle_findings(case))
+        of_bottle: list[Finding] = []
+        for said in _OF_ONE_BOTTLE:
+            of_bottle.extend(said(case))
         findings += of_bottle
         of_acid, about_acid = acid.assess(sample, case.bottle, book, water)
         findings += of_acid
@@ -70,11 +72,6 @@ def judge(sample: SampleFacts, bottles: Sequence[BottleFacts], book: Rulebook) -
         due += clocks(case, lost)
     findings.sort(key=_by_weight)
     return Judgement(tuple(findings), tuple(due), tuple(advice))
-
-
-def _bottle_findings(case: Case) -> Iterator[Finding]:
-    for findings in _OF_ONE_BOTTLE:
-        yield from findings(case)
 
 
 def _by_weight(finding: Finding) -> tuple[str, int, str, str]:

@@ -61,9 +61,12 @@ class Finding:
     ions: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Clock:
-    """The holding time of one ion in one bottle.
+    """The holding time of one ion in one bottle. Nobody changes one.
+
+    Not frozen, because there is one for every ion of every bottle and a frozen one takes
+    several times as long to make.
 
     ``starts_at`` is ``None`` when the collection is unknown, ``due_at`` also when the book
     sets no limit. ``assumed`` says that the start is the earliest possible one, not a stated

@@ -38,12 +38,16 @@ def within_time(moment: datetime) -> datetime:
     return moment.astimezone(UTC)
 
 
+@lru_cache(maxsize=1024)
+def _span(minutes: float) -> timedelta:
+    """Nothing that leads beyond the edge of time is longer than the whole of it."""
+    return min(timedelta(minutes=min(minutes, 1e10)), LATEST - EARLIEST)
+
+
 def later(moment: datetime, minutes: float) -> datetime:
     """``minutes`` of elapsed time after ``moment``, in UTC."""
-    try:
-        return within_time(within_time(moment) + timedelta(minutes=minutes))
-    except OverflowError:
-        return LATEST
+    start, span = within_time(moment), _span(minutes)
+    return start + span if span <= LATEST - start else LATEST
 
 
 def local(moment: datetime, zone: str) -> datetime:

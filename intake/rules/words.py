@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from datetime import datetime
+from functools import lru_cache
 
 from intake.rules.moments import local
 
@@ -14,6 +15,7 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 _WHOLE_BELOW = tuple(10.0**digits for digits in range(18))
 
 
+@lru_cache(maxsize=4096)
 def say_number(value: float, digits: int = 4) -> str:
     """``value`` with at most ``digits`` significant digits, no exponent and no idle zeros.
 
