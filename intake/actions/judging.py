@@ -287,6 +287,7 @@ def judge_consignment(consignment_pk: int, *, at: datetime) -> None:
     judge_samples(
         Sample.objects.filter(consignment=consignment_pk)
         .select_related("consignment__rulebook")
+        .defer("consignment__rulebook__data")
         .order_by("pk"),
         at=at,
     )
@@ -297,6 +298,7 @@ def judge_bottles(bottles: Iterable[Bottle], *, at: datetime) -> None:
     judge_samples(
         Sample.objects.filter(pk__in={bottle.sample_id for bottle in bottles})
         .select_related("consignment__rulebook")
+        .defer("consignment__rulebook__data")
         .order_by("pk"),
         at=at,
     )

@@ -206,10 +206,27 @@ def close_arrival(
     return arrival
 
 
+#: What a list of an arrival's bottles shows; how each was kept is left in the database.
+LISTED = (
+    "number",
+    "line",
+    "state",
+    "decision",
+    "decision_reason",
+    "decided_by",
+    "weightiest",
+    "announced",
+    "arrival",
+    "sample__own_id",
+    "consignment__title",
+)
+
+
 def bottles_of(arrival: Arrival) -> list[Bottle]:
-    """Every bottle that the arrival's consignments announced or that came in it."""
+    """Every bottle that the arrival's consignments announced or that came in it, as lists show it."""
     return list(
         Bottle.objects.filter(consignment__arrival_parts__arrival=arrival)
-        .select_related("sample", "consignment__group")
+        .select_related("sample", "consignment")
+        .only(*LISTED)
         .order_by("consignment", "sample__position", "line")
     )

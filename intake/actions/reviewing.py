@@ -28,7 +28,7 @@ def hold_what_no_longer_passes(arrival: Arrival, *, by: User, at: datetime) -> l
     samples = Sample.objects.filter(bottles__in=concerned).distinct()
     held = []
     for sample, bottles, its_facts, their_facts in stored_facts(
-        samples.select_related("consignment__rulebook").order_by("pk")
+        samples.select_related("consignment__rulebook").defer("consignment__rulebook__data").order_by("pk")
     ):
         book = rulebook_of(sample.consignment.rulebook)
         suggested = suggest(judge(its_facts, their_facts, book), their_facts, book)

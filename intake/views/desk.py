@@ -26,6 +26,8 @@ from intake.views.comparing import acid_declared, filter_declared
 from intake.views.deskwork import RECHECKABLE, STOPPED, TOLD, UNCHECKED, Answer, Desk
 from intake.views.scanning import answer
 
+#: Advice that helps before the bottle is put away: the pH to expect, the acid still to give.
+AT_THE_DESK = ("acid.expected_ph", "acid.dose")
 #: How many of the last checks stand beside the box.
 LAST = 10
 
@@ -132,7 +134,7 @@ def _panel(request: HttpRequest, arrival: Arrival, said: Answer) -> dict[str, ob
         "faults": faults_of(facts),
         "marked": [fault for fault in faults_of(facts) if fault.key in said.marks],
         "findings": [row for row in findings if row.bottle_id in (None, bottle.pk)],
-        "advice": AdviceRow.objects.filter(bottle=bottle, code__startswith="acid."),
+        "advice": AdviceRow.objects.filter(bottle=bottle, code__in=AT_THE_DESK),
         "unchecked": bottle.state in UNCHECKED,
         "open": bottle.state in RECHECKABLE,
         "elsewhere": not here,

@@ -15,7 +15,7 @@ from tests.factories import RECEIVED, draft, opened, sample, sent
 pytestmark = pytest.mark.django_db
 
 #: Queries of one scan that shows a bottle: session, person, arrival, bottle, and what stands beside it.
-SHOWING = 10
+SHOWING = 11
 
 
 @pytest.fixture(autouse=True)
