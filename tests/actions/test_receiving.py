@@ -15,8 +15,8 @@ from tests.factories import COLLECTED, RECEIVED, draft, opened, sample, sent
 
 pytestmark = pytest.mark.django_db
 
-#: Which bottles, their samples, all bottles of these, their checks.
-LOOKING_AGAIN = 4
+#: Which bottles, their samples, all bottles of these, their checks, their injections.
+LOOKING_AGAIN = 5
 
 
 @pytest.fixture
