@@ -51,6 +51,7 @@ def page(driver: object, live_server: object) -> Iterator[Page]:
     """The browser at the live server, signed out, wide. Its database is emptied afterwards."""
     opened = Page(driver, live_server.url)
     driver.delete_all_cookies()
+    opened.script_errors()  # what a former test left in the console is not this test's
     opened.width(WIDE)
     yield opened
     driver.get("about:blank")
