@@ -2,9 +2,10 @@
 
 from django.urls import path
 
-from labqueue.views import queue
+from labqueue.views import queue, trip
 
 app_name = "labqueue"
 urlpatterns = [
     path("queue/", queue.queue, name="queue"),
+    path("trip/", trip.trip, name="trip"),
 ]

@@ -247,7 +247,7 @@ def _first_control(field: BoundField) -> str:
 
 
 @register.inclusion_tag("_parts/_error_summary.html")
-def error_summary(form: BaseForm) -> dict[str, object]:
+def error_summary(form: BaseForm, heading: str = "") -> dict[str, object]:
     """What is wrong with ``form``, each sentence a link to its field. It takes the focus."""
     wrong = [
         {"address": f"#{_first_control(field)}", "sentence": sentence}
@@ -255,7 +255,7 @@ def error_summary(form: BaseForm) -> dict[str, object]:
         for sentence in field.errors
     ]
     general = form.non_field_errors()
-    return {"wrong": wrong, "general": general, "any": bool(wrong or general)}
+    return {"wrong": wrong, "general": general, "any": bool(wrong or general), "heading": heading}
 
 
 @register.inclusion_tag("_parts/_navigation.html", takes_context=True)

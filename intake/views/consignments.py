@@ -48,6 +48,8 @@ from intake.views.answers import (
 PER_PAGE = 50
 SAMPLES_PER_PAGE = 25
 RECORD_SHOWN = 30
+#: What the address of a new consignment may fill in, as a trip check does.
+PLANNED = ("title", "purpose", "zone", "requested_on", "rulebook")
 
 
 @require_safe
@@ -99,7 +101,8 @@ def consignment_new(request: HttpRequest) -> HttpResponse:
     if not groups:
         raise NotPermitted("You belong to no group that sends samples.")
     former = consignment_or_404(request, request.GET["like"]) if "like" in request.GET else None
-    initial = {"token": new_token(), **(_habits(former) if former else {})}
+    planned = {name: request.GET[name] for name in PLANNED if name in request.GET}
+    initial = {"token": new_token(), **planned, **(_habits(former) if former else {})}
     form = NewConsignmentForm(posted(request), at=at, groups=groups, initial=initial)
     if form.is_valid():
         head = {"group": form.cleaned_data["group"], **form.head()}

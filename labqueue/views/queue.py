@@ -12,7 +12,7 @@ from django_tables2 import RequestConfig
 
 from intake.permissions import require
 from intake.rules.words import say_moment
-from labqueue.forms import QueueForm
+from labqueue.forms.queue import QueueForm
 from labqueue.queue import queued_bottles
 from labqueue.tables import QueueTable
 

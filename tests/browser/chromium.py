@@ -77,7 +77,12 @@ class Page:
         """Set the inner width of the page, exactly, whatever a window's least width is."""
         self.driver.execute_cdp_cmd(
             "Emulation.setDeviceMetricsOverride",
-            {"width": pixels, "height": HEIGHTS[pixels], "deviceScaleFactor": 1, "mobile": pixels == NARROW},
+            {
+                "width": pixels,
+                "height": HEIGHTS.get(pixels, HEIGHTS[NARROW]),
+                "deviceScaleFactor": 1,
+                "mobile": pixels <= NARROW,
+            },
         )
 
     def go(self, path: str) -> None:
