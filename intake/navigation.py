@@ -12,13 +12,14 @@ from intake.choices import Role
 CONSIGNMENTS = ("intake:consignments", _("Consignments"))
 RECEPTION = ("intake:reception", _("Reception"))
 QUEUE = ("labqueue:queue", _("Queue"))
+BENCH = ("labqueue:bench", _("Bench"))
 RULEBOOKS = ("intake:rulebooks", _("Rulebooks"))
 PEOPLE = ("intake:people", _("People"))
 
 BY_ROLE: dict[str, tuple[tuple[str, object], ...]] = {
     Role.SUBMITTER: (CONSIGNMENTS, RULEBOOKS),
     Role.RECEPTION: (RECEPTION, CONSIGNMENTS),
-    Role.MANAGER: (QUEUE, RECEPTION, CONSIGNMENTS, RULEBOOKS, PEOPLE),
+    Role.MANAGER: (QUEUE, BENCH, RECEPTION, CONSIGNMENTS, RULEBOOKS, PEOPLE),
 }
 
 

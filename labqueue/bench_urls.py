@@ -2,10 +2,19 @@
 
 from django.urls import path
 
-from labqueue.views import queue, trip
+from labqueue.views import bench, equipment, queue, trip
 
 app_name = "labqueue"
 urlpatterns = [
     path("queue/", queue.queue, name="queue"),
     path("trip/", trip.trip, name="trip"),
+    path("bench/", bench.bench, name="bench"),
+    path("bench/units/", equipment.equipment, name="equipment"),
+    path("bench/units/new/", equipment.unit_new, name="unit_new"),
+    path("bench/units/usual/", equipment.usual_units, name="usual_units"),
+    path("bench/units/<int:pk>/", equipment.unit_change, name="unit"),
+    path("bench/units/<int:pk>/take-out/", equipment.unit_retire, name="unit_retire"),
+    path("bench/hours/", equipment.hours, name="hours"),
+    path("bench/closed-days/", equipment.day_close, name="day_close"),
+    path("bench/closed-days/<int:pk>/open/", equipment.day_open, name="day_open"),
 ]

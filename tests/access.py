@@ -347,4 +347,40 @@ TABLE: dict[str, tuple[Answers, Answers]] = {
         Answers("door", "no", "no", "no", "page"),
         Answers("door", "method", "method", "method", "method"),
     ),
+    "labqueue:bench": (
+        Answers("door", "no", "no", "no", "page"),
+        Answers("door", "method", "method", "method", "method"),
+    ),
+    "labqueue:equipment": (
+        Answers("door", "no", "no", "no", "page"),
+        Answers("door", "method", "method", "method", "method"),
+    ),
+    "labqueue:unit_new": (
+        Answers("door", "no", "no", "no", "page"),
+        Answers("door", "no", "no", "no", "form"),
+    ),
+    "labqueue:usual_units": (
+        Answers("door", "method", "method", "method", "method"),
+        Answers("door", "no", "no", "no", "away"),
+    ),
+    "labqueue:unit": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
+    "labqueue:unit_retire": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
+    "labqueue:hours": (
+        Answers("door", "no", "no", "no", "page"),
+        Answers("door", "no", "no", "no", "form"),
+    ),
+    "labqueue:day_close": (
+        Answers("door", "method", "method", "method", "method"),
+        Answers("door", "no", "no", "no", "form"),
+    ),
+    "labqueue:day_open": (
+        Answers("door", "method", "method", "method", "method"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
 }

@@ -14,6 +14,7 @@ from intake.actions.admitting import admit_person
 from intake.choices import Role
 from intake.demo.people import PASSWORD, PEOPLE
 from intake.models import User
+from labqueue.actions.equipping import make_usual_units
 
 HOST = "127.0.0.1"
 PORTS = range(1024, 65536)
@@ -53,6 +54,7 @@ class Command(BaseCommand):
             self.load_blank()
         else:
             call_command("load_demo", stdout=self.stdout)
+            make_usual_units(by=User.objects.system(), at=timezone.now())
         if port is None:
             return
         self.stdout.write(self.welcome(port))
