@@ -79,6 +79,7 @@ LAKE_LAST_MONTH = Story(
     began=hours_ago(24 * 26.5),
     sent=hours_ago(24 * 26),
     deliveries=(Delivery(received=hours_ago(24 * 25.6), by="evening"),),
+    measured={A: hours_ago(24 * 24.9), C: hours_ago(24 * 24)},
 )
 
 WELLS = Story(
@@ -283,6 +284,7 @@ DRAINS_EARLIER = Story(
             rest=(Decision.RESERVED, "Reported with the finding."),
         ),
     ),
+    measured={A: hours_ago(24 * 9.6)},
 )
 
 ADIT_AT_THE_BENCH = Story(

@@ -79,7 +79,7 @@ class Story:
     """One consignment from the field to where it stands when the demo is loaded.
 
     ``prefix`` begins each own sample id; ``sites`` are gone round in turn. ``sent`` ``None``
-    leaves a draft.
+    leaves a draft. ``measured`` says when the first bottle of a line was injected.
     """
 
     group: str
@@ -99,6 +99,7 @@ class Story:
     sent: Moment | None = None
     withdrawn: str = ""
     deliveries: tuple[Delivery, ...] = ()
+    measured: Mapping[Line, Moment] = field(default_factory=dict)
 
     def own_id(self, number: int) -> str:
         return f"{self.prefix}-{number:02}"

@@ -12,7 +12,9 @@ from intake.actions.admitting import admit_person
 from intake.actions.checking import check_bottle, take_in_unannounced
 from intake.actions.deciding import decide_bottle, give_up_ion
 from intake.actions.entries import BottleEntry, SampleEntry
+from intake.actions.injecting import Shot, record_injections
 from intake.actions.people import make_group
+from intake.actions.placing import place_bottles
 from intake.actions.receiving import close_arrival, open_arrival
 from intake.actions.registering import enter_samples, make_consignment
 from intake.actions.sending import send_consignment, withdraw_consignment
@@ -27,6 +29,7 @@ from intake.states import BottleState
 BEGAN = timedelta(days=60)
 ENTRY_TAKES = timedelta(minutes=4)
 CHECK_TAKES = timedelta(seconds=20)
+INJECTION_TAKES = timedelta(minutes=20)
 IN_ORDER: Mapping[str, object] = {"cold": True, "headspace": False, "leaking": False, "label_matches": True}
 
 
@@ -89,6 +92,21 @@ def _tell(story: Story, cast: Cast, rulebook: RulebookVersion, at: datetime) -> 
         withdraw_consignment(consignment, by=sender, at=sent + timedelta(hours=4), reason=story.withdrawn)
     for delivery in story.deliveries:
         _Reception(story, consignment, delivery, cast.people[delivery.by], at).receive()
+    for line, began in story.measured.items():
+        _measure(consignment, line, cast.people["manager"], began(at))
+
+
+def _measure(consignment: Consignment, line: Line, by: User, began: datetime) -> None:
+    """Put the ready bottles of ``line`` on a run and inject them one after the other."""
+    ready = consignment.bottles.filter(line=line, state=BottleState.READY)
+    bottles = list(ready.select_related("arrival", "consignment", "sample").order_by("pk"))
+    label = f"{line.value} run of {began:%d %B}"
+    place_bottles(bottles, by=by, at=began - timedelta(hours=1), label=label)
+    shots = [
+        Shot(bottle, began + INJECTION_TAKES * place, f"{label}, place {place + 1}")
+        for place, bottle in enumerate(bottles)
+    ]
+    record_injections(shots, by=by, at=shots[-1].at + INJECTION_TAKES)
 
 
 class _Reception:

@@ -36,7 +36,7 @@ def test_there_is_enough_to_look_at(loaded_at):
     assert Consignment.objects.count() >= 12
     assert Bottle.objects.count() >= 200
     states = set(Bottle.objects.values_list("state", flat=True))
-    assert {"expected", "ready", "on hold", "refused", "missing"} <= states
+    assert {"expected", "ready", "on hold", "refused", "missing", "measured"} <= states
     assert set(Consignment.objects.values_list("state", flat=True)) == {
         "draft",
         "sent",
