@@ -8,6 +8,7 @@ from django.db.models import TextChoices
 from django.utils.translation import gettext_lazy as _
 
 from intake.rules import facts
+from intake.rules.choosing import Choice
 
 
 class Role(TextChoices):
@@ -57,3 +58,4 @@ MEMBRANES = choices_of(facts.Membrane)
 MEASURED_ON = choices_of(facts.MeasuredOn)
 COOLINGS = choices_of(facts.Cooling)
 SEALS = choices_of(facts.Seal)
+ANSWERS = choices_of(Choice)

@@ -10,7 +10,7 @@ from django.core.mail import send_mail
 from django.template.loader import render_to_string
 
 from intake.choices import Role
-from intake.models import Arrival, Bottle, Consignment, User
+from intake.models import Arrival, Bottle, Consignment, Question, User
 
 logger = logging.getLogger(__name__)
 
@@ -61,3 +61,35 @@ def arrival_closed(pk: int) -> None:
             "missing": [bottle for bottle in bottles if bottle.state == "missing"],
         }
         _send("arrived", f"Arrived: {consignment}", members(consignment), context)
+
+
+def _questions(pks: Iterable[int]) -> list[Question]:
+    related = ("consignment__group", "arrival")
+    return list(Question.objects.filter(pk__in=list(pks)).select_related(*related).most_urgent_first())
+
+
+def questions_asked(pks: Iterable[int]) -> None:
+    """To the group: all that was asked about one consignment, in one mail."""
+    questions = _questions(pks)
+    consignment = questions[0].consignment
+    context = {"questions": questions, "consignment": consignment, "until": questions[0].useful_until}
+    _send("questions_asked", f"Your word is needed: {consignment}", members(consignment), context)
+
+
+def question_reminded(pk: int) -> None:
+    """To the group: a question is still open and half of its time is over."""
+    (question,) = _questions([pk])
+    context = {"question": question, "consignment": question.consignment}
+    subject = f"Still waiting for your word: {question.consignment}"
+    _send("question_reminded", subject, members(question.consignment), context)
+
+
+def question_fell(pk: int) -> None:
+    """To the managers: the group has not answered, and the time is nearly over."""
+    (question,) = _questions([pk])
+    context = {
+        "question": question,
+        "consignment": question.consignment,
+        "members": question.consignment.group.members.filter(is_active=True),
+    }
+    _send("question_fell", f"Unanswered, yours now: {question.consignment}", managers(), context)

@@ -13,13 +13,14 @@ CONSIGNMENTS = ("intake:consignments", _("Consignments"))
 RECEPTION = ("intake:reception", _("Reception"))
 QUEUE = ("labqueue:queue", _("Queue"))
 BENCH = ("labqueue:bench", _("Bench"))
+QUESTIONS = ("intake:questions", _("Questions"))
 RULEBOOKS = ("intake:rulebooks", _("Rulebooks"))
 PEOPLE = ("intake:people", _("People"))
 
 BY_ROLE: dict[str, tuple[tuple[str, object], ...]] = {
-    Role.SUBMITTER: (CONSIGNMENTS, RULEBOOKS),
-    Role.RECEPTION: (RECEPTION, CONSIGNMENTS),
-    Role.MANAGER: (QUEUE, BENCH, RECEPTION, CONSIGNMENTS, RULEBOOKS, PEOPLE),
+    Role.SUBMITTER: (CONSIGNMENTS, QUESTIONS, RULEBOOKS),
+    Role.RECEPTION: (RECEPTION, CONSIGNMENTS, QUESTIONS),
+    Role.MANAGER: (QUEUE, BENCH, RECEPTION, CONSIGNMENTS, QUESTIONS, RULEBOOKS, PEOPLE),
 }
 
 

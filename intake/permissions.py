@@ -10,14 +10,14 @@ from collections.abc import Callable
 
 from intake.choices import Role
 from intake.errors import NotPermitted
-from intake.models import Arrival, Bottle, Consignment, Group, User
+from intake.models import Arrival, Bottle, Consignment, Group, Question, User
 
-Thing = Consignment | Bottle | Arrival | Group | None
+Thing = Consignment | Bottle | Arrival | Group | Question | None
 
 
 def _member(user: User, thing: Thing) -> bool:
     """Whether ``user`` belongs to the group that ``thing`` concerns."""
-    if isinstance(thing, Bottle):
+    if isinstance(thing, Bottle | Question):
         thing = thing.consignment
     group_id = thing.pk if isinstance(thing, Group) else getattr(thing, "group_id", None)
     return group_id is not None and user.membership_set.filter(group_id=group_id).exists()
@@ -45,6 +45,9 @@ ACTS: dict[str, Callable[[User, Thing], bool]] = {
     "bottle.decide": _laboratory,
     "bench.plan": _manager,
     "bench.run": _manager,
+    "question.ask": _laboratory,
+    "question.answer": _member_or_manager,
+    "question.remind": _manager,
     "queue.see": _manager,
     "reception.see": _laboratory,
     "people.manage": _manager,

@@ -184,6 +184,21 @@ class ClockQuerySet(models.QuerySet):
         return self.running().filter(due_at__lt=moment)
 
 
+class QuestionQuerySet(models.QuerySet):
+    def visible_to(self, user: User) -> Self:
+        return self.filter(consignment__in=_consignments(user))
+
+    def open(self) -> Self:
+        """Questions without an answer of which a bottle still is on hold."""
+        from intake.models import AskedBottle
+
+        held = AskedBottle.objects.filter(question=OuterRef("pk"), bottle__state=BottleState.ON_HOLD)
+        return self.filter(Exists(held), answered_at__isnull=True)
+
+    def most_urgent_first(self) -> Self:
+        return self.order_by(F("useful_until").asc(nulls_last=True), "pk")
+
+
 class RecordQuerySet(models.QuerySet):
     def visible_to(self, user: User) -> Self:
         """Entries of the consignments ``user`` may know of; the laboratory's own for managers."""

@@ -12,7 +12,7 @@ from datetime import datetime
 
 from django.db.models import Count, Q
 
-from intake.models import Bottle, ClockRow, Consignment, FindingRow, Sample
+from intake.models import Bottle, ClockRow, Consignment, FindingRow, Question, Sample
 from intake.rules.judgement import Weight
 from intake.rules.words import say_list
 from intake.states import BottleState, ConsignmentState
@@ -132,6 +132,7 @@ class Summary:
     cautions: int
     next_clock: ClockRow | None
     run_out: int
+    questions: int = 0
 
     @property
     def bottles(self) -> int:
@@ -147,7 +148,7 @@ class Summary:
 
 
 def summary_of(consignment: Consignment, at: datetime) -> Summary:
-    """The counts of ``consignment`` at ``at``, in five queries."""
+    """The counts of ``consignment`` at ``at``, in six queries."""
     samples = consignment.samples.aggregate(
         samples=Count("pk", distinct=True),
         without=Count("pk", distinct=True, filter=Q(bottles__isnull=True)),
@@ -169,6 +170,7 @@ def summary_of(consignment: Consignment, at: datetime) -> Summary:
         cautions=weights["cautions"],
         next_clock=soonest,
         run_out=clocks.due_before(at).count(),
+        questions=Question.objects.open().filter(consignment=consignment).count(),
     )
 
 
@@ -225,10 +227,17 @@ def _sent_step(summary: Summary) -> NextStep:
 
 def _received_step(summary: Summary) -> NextStep:
     held = summary.states.get(BottleState.ON_HOLD, 0)
-    if held:
+    if held and summary.questions:
         waits = "waits" if held == 1 else "wait"
+        what = "the question" if summary.questions == 1 else f"the {summary.questions} questions"
         return NextStep(
-            f"{_bottles(held)} {waits} for your word. Read below what was found and tell the laboratory.",
+            f"{_bottles(held)} {waits} for your word. Answer {what} below.",
+            name_next_clock=summary.next_clock is not None,
+        )
+    if held:
+        stands = "is" if held == 1 else "are"
+        return NextStep(
+            f"{_bottles(held)} {stands} on hold. The laboratory decides, or will ask you here.",
             name_next_clock=summary.next_clock is not None,
         )
     missing = summary.states.get(BottleState.MISSING, 0)

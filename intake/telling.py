@@ -148,6 +148,31 @@ def _withdrew(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
     return "withdrew it", []
 
 
+def _without_details(verb: str) -> Teller:
+    return lambda entry, zone: (f"{verb} {entry.subject}", [])
+
+
+def _asked(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+    bottles = _listed(entry.after.get("bottles"))
+    people = _listed(entry.after.get("people asked"))
+    details = [
+        f"{say_name(name)}: {say_value(entry.after.get(name), zone)}"
+        for name in ("found", "ions concerned", "answers allowed", "useful until")
+    ]
+    return (
+        f"asked {say_list(people) or 'a group without people'} the {entry.subject} about "
+        f"{len(bottles)} bottle{'' if len(bottles) == 1 else 's'}",
+        [*details, *(f"bottle {number}" for number in bottles)],
+    )
+
+
+def _answered(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+    said = say_value(entry.after.get("disclaimer"), zone)
+    details = [f"disclaimer: {said}"] if entry.after.get("disclaimer") else []
+    details += [f"bottle {number}" for number in _listed(entry.after.get("bottles"))]
+    return f"answered the {entry.subject}: {entry.after.get('answer')}", details
+
+
 #: How each act is told; whoever adds an act adds its teller here.
 TELLERS: dict[str, Teller] = {
     "consignment.make": _made,
@@ -168,6 +193,10 @@ TELLERS: dict[str, Teller] = {
     "bottle.inject": _with_changes("entered the injection of"),
     "injection.void": _with_changes("took back the injection of"),
     "sample.rejudge": _judged,
+    "question.ask": _asked,
+    "question.answer": _answered,
+    "question.remind": _without_details("reminded the group of"),
+    "question.fall": _without_details("handed to the lab manager the"),
     "ion.give-up": _with_changes("gave up an ion of"),
     "ion.restore": _with_changes("took back that an ion was given up of"),
 }

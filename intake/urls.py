@@ -8,5 +8,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("intake.people_urls")),
     path("", include("intake.rulebook_urls")),
     path("", include("intake.reception_urls")),
+    path("", include("intake.question_urls")),
     path("", include("intake.paper_urls")),
 ]

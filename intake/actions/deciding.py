@@ -6,11 +6,10 @@ from datetime import datetime
 
 from django.db import transaction
 
-from intake import record
 from intake.actions.checking import suggestion_for
-from intake.actions.judging import judge_bottles
-from intake.actions.moving import STATE_OF, move_bottle
-from intake.actions.steps import claim, take_token
+from intake.actions.questioning import ask_about
+from intake.actions.ruling import carry_out, change_dropped
+from intake.actions.steps import take_token
 from intake.choices import Decision
 from intake.errors import EntryProblem, MoveNotAllowed, NotPermitted
 from intake.models import Bottle, User
@@ -42,7 +41,8 @@ def decide_bottle(
 ) -> Bottle:
     """Accept, accept with a reservation, hold or refuse a checked bottle.
 
-    A reservation and a refusal need a reason. Accepting against the rules' suggestion needs
+    A reservation and a refusal need a reason. The group is asked about a bottle put on hold once
+    its arrival is closed. Accepting against the rules' suggestion needs
     the manager's role and a reason.
     """
     require(by, "bottle.decide", bottle)
@@ -65,20 +65,9 @@ def decide_bottle(
                 "The rules do not suggest accepting this bottle without a reservation. Say why you do.",
                 {"reason": "Say why you overrule the rules."},
             )
-    before = {"state": bottle.state, "decision": bottle.decision, "reason": bottle.decision_reason}
-    move_bottle(
-        bottle, STATE_OF[decision], decision=decision, decision_reason=reason, decided_by=by, decided_at=at
-    )
-    record.write(
-        by=by,
-        at=at,
-        verb="bottle.decide",
-        subject=f"bottle {bottle.number}",
-        consignment=bottle.consignment,
-        before=before,
-        after={"state": bottle.state, "decision": decision},
-        reason=reason,
-    )
+    carry_out(bottle, by=by, at=at, decision=decision, reason=reason)
+    if decision is Decision.HELD and bottle.arrival is not None and bottle.arrival.closed_at is not None:
+        ask_about([bottle], by=by, at=at)
     return bottle
 
 
@@ -117,7 +106,7 @@ def give_up_ion(bottle: Bottle, *, by: User, at: datetime, ion: str, reason: str
         raise EntryProblem(f"{ion} was not asked for in bottle {bottle}.")
     if not reason.strip():
         raise EntryProblem(f"Say why {ion} is given up.", {"reason": "Say why; the group will read it."})
-    _change_dropped(
+    change_dropped(
         bottle, {**bottle.dropped, ion: reason.strip()}, by=by, at=at, verb="ion.give-up", reason=reason
     )
     return bottle
@@ -131,28 +120,5 @@ def restore_ion(bottle: Bottle, *, by: User, at: datetime, ion: str, token: str 
     left = {name: why for name, why in bottle.dropped.items() if name != ion}
     if left == bottle.dropped:
         raise MoveNotAllowed(f"{ion} of bottle {bottle} was not given up.")
-    _change_dropped(bottle, left, by=by, at=at, verb="ion.restore", reason="")
+    change_dropped(bottle, left, by=by, at=at, verb="ion.restore", reason="")
     return bottle
-
-
-def _change_dropped(
-    bottle: Bottle, dropped: dict[str, str], *, by: User, at: datetime, verb: str, reason: str
-) -> None:
-    before = dict(bottle.dropped)
-    claim(
-        Bottle.objects.filter(pk=bottle.pk, state=bottle.state, dropped=before),
-        f"Somebody else dealt with bottle {bottle} a moment ago. Look at it again.",
-        dropped=dropped,
-    )
-    bottle.dropped = dropped
-    judge_bottles([bottle], at=at)
-    record.write(
-        by=by,
-        at=at,
-        verb=verb,
-        subject=f"bottle {bottle.number}",
-        consignment=bottle.consignment,
-        before={"given up": before},
-        after={"given up": dropped},
-        reason=reason.strip(),
-    )

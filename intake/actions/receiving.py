@@ -9,6 +9,7 @@ from django.db import transaction
 
 from intake import mails, numbers, record
 from intake.actions.judging import judge_bottles
+from intake.actions.questioning import ask_about, held_bottles
 from intake.actions.reviewing import hold_what_no_longer_passes
 from intake.actions.steps import claim, require_open, take_token
 from intake.errors import EntryProblem, MoveNotAllowed
@@ -172,7 +173,8 @@ def close_arrival(
 ) -> Arrival:
     """Finish an arrival. Bottles that were expected and did not come are missing.
 
-    With ``more_to_come`` they stay expected, because another box is on its way. The
+    With ``more_to_come`` they stay expected, because another box is on its way. The groups are
+    asked about the bottles that are on hold, one question a cause. The
     temperature must have been written down first, or stated as not measurable in the remark.
     """
     require(by, "arrival.open")
@@ -203,6 +205,7 @@ def close_arrival(
             after={"missing": missing, "more to come": more_to_come},
         )
     transaction.on_commit(lambda: mails.arrival_closed(arrival.pk))
+    ask_about(held_bottles().filter(arrival=arrival), by=by, at=at)
     return arrival
 
 

@@ -5,14 +5,17 @@ from intake.models.consignments import Bottle, Consignment, Sample
 from intake.models.injections import Injection
 from intake.models.judgements import AdviceRow, ClockRow, FindingRow, SampleJudgement
 from intake.models.people import Group, Invitation, Membership, User
+from intake.models.questions import Answer, AskedBottle, Question
 from intake.models.record import ChainHead, RecordEntry, Token
 from intake.models.rulebooks import RulebookVersion
 from intake.models.staged import StagedSheet
 
 __all__ = [
     "AdviceRow",
+    "Answer",
     "Arrival",
     "ArrivalPart",
+    "AskedBottle",
     "BenchCheck",
     "Bottle",
     "ChainHead",
@@ -23,6 +26,7 @@ __all__ = [
     "Injection",
     "Invitation",
     "Membership",
+    "Question",
     "RecordEntry",
     "RulebookVersion",
     "Sample",

@@ -19,7 +19,7 @@ from intake.pictures.clockbar import clock_bar as picture_of
 from intake.pictures.timeleft import LAST_HOURS, SOON, say_left, say_relative, urgency_of
 from intake.rules.judgement import Remedy
 from intake.rules.moments import local, zone_named
-from intake.rules.words import MONTHS, say_list, say_number
+from intake.rules.words import MONTHS, say_list, say_moment, say_number
 
 register = template.Library()
 
@@ -115,6 +115,12 @@ def figure(value: float | None, unit: str = "") -> str:
     if value is None:
         return _("not stated")
     return f"{say_number(value)}\N{NO-BREAK SPACE}{unit}" if unit else say_number(value)
+
+
+@register.filter
+def said_in(when: datetime, zone: str) -> str:
+    """A moment as plain text in ``zone``, for mails."""
+    return say_moment(when, zone)
 
 
 @register.filter

@@ -26,7 +26,7 @@ from intake.forms.consignments import (
     WithdrawForm,
 )
 from intake.forms.once import OnceForm
-from intake.models import Consignment, Group, RecordEntry
+from intake.models import Consignment, Group, Question, RecordEntry
 from intake.permissions import can, require
 from intake.standing import next_step, say_over, standings, summary_of
 from intake.states import ConsignmentState
@@ -44,6 +44,7 @@ from intake.views.answers import (
     status_of,
     token_with_content,
 )
+from intake.views.questions import open_questions
 
 PER_PAGE = 50
 SAMPLES_PER_PAGE = 25
@@ -75,6 +76,7 @@ def consignment_list(request: HttpRequest) -> HttpResponse:
         "table": table,
         "filters": filters,
         "filtered": bool(request.GET),
+        "waiting": Question.objects.visible_to(request.user).open().count(),
         "may_make": _groups_to_send_for(request).exists(),
     }
     return render(request, "intake/consignment_list.html", context)
@@ -150,6 +152,7 @@ def consignment_detail(request: HttpRequest, number: str) -> HttpResponse:
         "over": "" if consignment.state == ConsignmentState.WITHDRAWN else say_over(summary),
         "page": page,
         "places": page.paginator.get_elided_page_range(page.number),
+        "questions": open_questions(request, consignment),
         "samples": standings(page.object_list, consignment),
         "record": [tell(entry, consignment.zone) for entry in shown],
         "record_total": entries.count(),
