@@ -299,6 +299,14 @@ TABLE: dict[str, tuple[Answers, Answers]] = {
         Answers("door", "no", "no", "page", "page"),
         Answers("door", "no", "no", "page", "page"),
     ),
+    "intake:questions": (
+        Answers("door", "page", "page", "page", "page"),
+        Answers("method", "method", "method", "method", "method"),
+    ),
+    "intake:question": (
+        Answers("door", "hidden", "page", "page", "page"),
+        Answers("door", "hidden", "form", "no", "form"),
+    ),
     "intake:bottle": (
         Answers("door", "hidden", "page", "page", "page"),
         Answers("method", "method", "method", "method", "method"),

@@ -7,10 +7,11 @@ from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from intake.actions import rulebooks
+from intake.actions import questioning, rulebooks
+from intake.actions.checking import check_bottle
 from intake.models import Group
 from tests.access import TABLE, Answers
-from tests.factories import ENTERED, draft, opened, sample, sent
+from tests.factories import ENTERED, RECEIVED, draft, opened, sample, sent
 
 pytestmark = pytest.mark.django_db
 PEOPLE = Answers._fields
@@ -53,6 +54,15 @@ def world(submitter, stranger, reception, manager, group, rulebook):
     )
     received = sent(submitter, group, rulebook, sample(f"{CANARY} 2", site=CANARY), title=CANARY)
     arrival = opened(reception, received)
+    doubtful = sent(submitter, group, rulebook, sample(f"{CANARY} 3", site=CANARY), title=CANARY)
+    check_bottle(
+        doubtful.bottles.first(),
+        opened(reception, doubtful),
+        by=reception,
+        at=RECEIVED,
+        seen={"label_matches": False},
+    )
+    (question,) = questioning.ask_about(questioning.held_bottles(), by=reception, at=RECEIVED)
     book = rulebooks.start_version(rulebook, by=manager, at=ENTERED)
     return {
         "people": {
@@ -67,6 +77,7 @@ def world(submitter, stranger, reception, manager, group, rulebook):
         "arrival": arrival,
         "book": book,
         "group": group,
+        "question": question,
     }
 
 
@@ -80,6 +91,8 @@ def arguments(world: dict, name: str, parameters: dict) -> dict[str, object]:
         "intake:person_on",
     ):
         return {"pk": world["people"]["submitter"].pk}
+    if name == "intake:question":
+        return {"pk": world["question"].pk}
     if "group_pk" in parameters:
         return {"group_pk": world["group"].pk}
     values: dict[str, object] = {

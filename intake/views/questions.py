@@ -17,7 +17,7 @@ from intake.actions.answering import answer_question
 from intake.errors import AlreadyDone, Refused
 from intake.forms.questions import AnswerForm
 from intake.models import AskedBottle, Consignment, Question
-from intake.permissions import can
+from intake.permissions import can, require
 from intake.querysets import QuestionQuerySet
 from intake.rules.catalogue import BY_CODE
 from intake.rules.findings import Rule
@@ -113,6 +113,7 @@ def question(request: HttpRequest, pk: int) -> HttpResponse:
     asked = _question_or_404(request, pk)
     form, status = None, 200
     if request.method == "POST":
+        require(request.user, "question.answer", asked)
         form = _form(request, asked, posted(request))
         status = CANNOT_BE_TAKEN
         if form.is_valid():
