@@ -10,7 +10,7 @@ from django.core.mail import send_mail
 from django.template.loader import render_to_string
 
 from intake.choices import Role
-from intake.models import Arrival, Bottle, Consignment, Question, User
+from intake.models import Arrival, Bottle, Consignment, DateRequest, Question, User
 
 logger = logging.getLogger(__name__)
 
@@ -42,6 +42,15 @@ def consignment_sent(pk: int) -> None:
     context = {"consignment": consignment, "bottles": consignment.bottles.count()}
     _send("sent_group", f"Sent: {consignment}", members(consignment), context)
     _send("sent_lab", f"Announced: {consignment}", managers(), context)
+
+
+def date_changed(pk: int, sentence: str) -> None:
+    """To both sides: what became of the day of analysis; ``sentence`` says who did what."""
+    date = DateRequest.objects.select_related("consignment__group").get(pk=pk)
+    consignment = date.consignment
+    context = {"date": date, "consignment": consignment, "sentence": sentence}
+    to = [*members(consignment), *managers()]
+    _send("date", f"Day of analysis {date.get_state_display()}: {consignment}", to, context)
 
 
 def consignment_withdrawn(pk: int) -> None:

@@ -40,6 +40,8 @@ ACTS: dict[str, Callable[[User, Thing], bool]] = {
     "consignment.amend": _member_or_manager,
     "consignment.send": _member_or_manager,
     "consignment.withdraw": _member_or_manager,
+    "date.ask": _member_or_manager,
+    "date.answer": _manager,
     "arrival.open": _laboratory,
     "bottle.check": _laboratory,
     "bottle.decide": _laboratory,

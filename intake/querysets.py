@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import Count, Exists, F, Max, OuterRef, Q, Subquery
 from django.db.models.functions import Coalesce
 
-from intake.states import WAITING, BottleState, ConsignmentState
+from intake.states import STANDING_DATES, WAITING, BottleState, ConsignmentState, DateState
 
 if TYPE_CHECKING:
     from intake.models import User
@@ -197,6 +197,20 @@ class QuestionQuerySet(models.QuerySet):
 
     def most_urgent_first(self) -> Self:
         return self.order_by(F("useful_until").asc(nulls_last=True), "pk")
+
+
+class DateRequestQuerySet(models.QuerySet):
+    def visible_to(self, user: User) -> Self:
+        """Dates of the consignments ``user`` may know of."""
+        return self.filter(consignment__in=_consignments(user))
+
+    def standing(self) -> Self:
+        """Those that take room: asked for, proposed or agreed, and not withdrawn."""
+        return self.filter(state__in=STANDING_DATES).exclude(consignment__state=ConsignmentState.WITHDRAWN)
+
+    def open(self) -> Self:
+        """Those that wait for an answer of the laboratory."""
+        return self.standing().filter(state=DateState.ASKED)
 
 
 class RecordQuerySet(models.QuerySet):

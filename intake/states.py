@@ -13,6 +13,13 @@ class ConsignmentState(TextChoices):
     WITHDRAWN = "withdrawn", _("withdrawn")
 
 
+class DateState(TextChoices):
+    ASKED = "asked", _("asked for")
+    PROPOSED = "proposed", _("proposed by the laboratory")
+    AGREED = "agreed", _("agreed")
+    DECLINED = "declined", _("declined")
+
+
 class BottleState(TextChoices):
     EXPECTED = "expected", _("expected")
     READY = "ready", _("ready")
@@ -43,6 +50,16 @@ BOTTLE_MOVES: dict[str, frozenset[str]] = {
     BottleState.MEASURED: frozenset({BottleState.READY}),
     BottleState.MISSING: frozenset({BottleState.READY, BottleState.ON_HOLD, BottleState.REFUSED}),
 }
+
+DATE_MOVES: dict[str, frozenset[str]] = {
+    DateState.ASKED: frozenset(DateState.values),
+    DateState.PROPOSED: frozenset(DateState.values),
+    DateState.AGREED: frozenset({DateState.ASKED, DateState.PROPOSED, DateState.DECLINED}),
+    DateState.DECLINED: frozenset({DateState.ASKED, DateState.PROPOSED}),
+}
+
+#: Days that take room at the laboratory.
+STANDING_DATES = (DateState.ASKED, DateState.PROPOSED, DateState.AGREED)
 
 #: Bottles that stand in the laboratory and still want an injection.
 WAITING = (BottleState.READY, BottleState.ON_HOLD)

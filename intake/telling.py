@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Model
 
-from intake.models import Arrival, BenchCheck, Bottle, Consignment, RecordEntry, Sample
+from intake.models import Arrival, BenchCheck, Bottle, Consignment, DateRequest, RecordEntry, Sample
 from intake.rules.words import say_list
 
 #: An aware moment as the record keeps it.
@@ -55,7 +55,7 @@ def _names(*kinds: type[Model]) -> dict[str, str]:
     return {field.name: str(field.verbose_name) for field in fields if hasattr(field, "verbose_name")}
 
 
-NAMES = _names(Arrival, Sample, Bottle, Consignment)
+NAMES = _names(DateRequest, Arrival, Sample, Bottle, Consignment)
 CHECK_NAMES = _names(BenchCheck)
 
 
@@ -180,6 +180,11 @@ TELLERS: dict[str, Teller] = {
     "samples.enter": _entered,
     "consignment.send": _sent,
     "consignment.withdraw": _withdrew,
+    "date.ask": _with_changes("asked for a day of analysis for"),
+    "date.agree": _with_changes("agreed the day of analysis for"),
+    "date.propose": _with_changes("proposed another day of analysis for"),
+    "date.accept": _with_changes("accepted the proposed day for"),
+    "date.decline": _with_changes("declined the day of analysis for"),
     "arrival.open": _arrived,
     "arrival.amend": _with_changes("corrected"),
     "arrival.close": _closed,

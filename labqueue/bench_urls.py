@@ -2,12 +2,14 @@
 
 from django.urls import path
 
-from labqueue.views import bench, equipment, queue, trip
+from labqueue.views import bench, dates, equipment, queue, trip
 
 app_name = "labqueue"
 urlpatterns = [
     path("queue/", queue.queue, name="queue"),
     path("trip/", trip.trip, name="trip"),
+    path("dates/", dates.dates, name="dates"),
+    path("consignments/<str:number>/date/", dates.consignment_date, name="date"),
     path("bench/", bench.bench, name="bench"),
     path("bench/units/", equipment.equipment, name="equipment"),
     path("bench/units/new/", equipment.unit_new, name="unit_new"),

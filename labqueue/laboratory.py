@@ -1,57 +1,79 @@
-"""How this laboratory works: opening hours, start-up, room a day. The one place that knows.
+"""How this laboratory works: opening hours, start-up, units. The one place with its defaults.
 
-Until a laboratory has entered units and opening hours of its own, the plain figures below count:
-our own invention of a usual small laboratory, not taken from any document.
+Until a laboratory has entered opening hours and units of its own, a plain week and one unit a line
+with the usual numbers count: common practice of a small laboratory, not taken from any document.
 """
 
 from __future__ import annotations
 
-from datetime import time
-
-from django.conf import settings
+from dataclasses import replace
+from datetime import datetime, time
 
 from intake.rules.facts import Line
+from labqueue import calendar
 from labqueue.hours import OpeningHours, StaffedTimes
+from labqueue.models import Laboratory, Unit
 from labqueue.planning.outing import Bench
-from labqueue.planning.units import Unit
+from labqueue.planning.units import Unit as PlannedUnit
 
-OPENS, CLOSES = time(8), time(17)
-WORKDAYS = range(5)
+USUAL_WEEK = dict.fromkeys(range(5), ((time(8), time(17)),))
 #: From handing over to the tray.
 PREPARATION_MIN = 60
 
-_UNIT = {
-    "inject_min": 20,
-    "equil_min": 60,
-    "startup_inj": 7,
-    "qc_every": 10,
-    "qc_inj": 2,
-    "batch_every": 20,
-    "batch_inj": 2,
-    "rack_positions": 60,
-    "reserved_positions": 8,
-    "turnaround_min": 30,
-}
+
+def opening_hours(first: datetime, last: datetime) -> OpeningHours:
+    """When somebody is there from ``first`` to ``last``; closed days count for the usual week too."""
+    laboratory = Laboratory.objects.filter(pk=1).first() or Laboratory(pk=1)
+    hours = calendar.opening_hours(laboratory, first, last)
+    return hours if hours.weekly else replace(hours, weekly=USUAL_WEEK)
 
 
-def opening_hours() -> OpeningHours:
-    """When somebody is there to take bottles in and to start a run."""
-    return OpeningHours(settings.TIME_ZONE, dict.fromkeys(WORKDAYS, ((OPENS, CLOSES),)))
+def units() -> list[Unit]:
+    """The units that are not retired, or one with the usual numbers for each line."""
+    kept = list(Unit.objects.filter(retired_at__isnull=True))
+    return kept or [usual_unit(line) for line in Line]
 
 
-def units() -> tuple[Unit, ...]:
-    """The units of the laboratory, as the planner knows them; their opening is left empty."""
-    nobody = StaffedTimes(())
-    return tuple(
-        Unit(id=line.value, kind=line.value, topup=False, free_from=0, opening=nobody, **_UNIT)
-        for line in Line
+def usual_unit(line: Line) -> Unit:
+    return Unit(name=line.value, line=line.value)
+
+
+def in_service(unit: Unit, moment: datetime) -> bool:
+    """Whether ``unit`` works at ``moment``, as far as anybody knows."""
+    began, ends = unit.out_from, unit.out_until
+    return began is None or moment < began or (ends is not None and moment >= ends)
+
+
+def as_planned(unit: Unit) -> PlannedUnit:
+    """``unit`` as the planner knows it, without its opening hours."""
+    return PlannedUnit(
+        id=unit.name,
+        kind=unit.line,
+        inject_min=unit.inject_min,
+        equil_min=unit.equil_min,
+        startup_inj=unit.startup_inj,
+        qc_every=unit.qc_every,
+        qc_inj=unit.qc_inj,
+        batch_every=unit.batch_every,
+        batch_inj=unit.batch_inj,
+        rack_positions=unit.tray_places,
+        reserved_positions=unit.reserved_places,
+        turnaround_min=unit.turnaround_min,
+        topup=unit.topup,
+        free_from=0,
+        opening=StaffedTimes(()),
     )
 
 
-def bench() -> Bench:
-    """The laboratory as a trip sees it: of several units of a line, the one that starts soonest."""
-    lead: dict[Line, int] = {}
-    for unit in units():
-        line = Line(unit.kind)
-        lead[line] = min(unit.lead_min, lead.get(line, unit.lead_min))
-    return Bench(opening_hours(), PREPARATION_MIN, lead)
+def bench(first: datetime, last: datetime) -> Bench:
+    """The laboratory as a trip sees it from ``first`` to ``last``.
+
+    Of several units of a line the one that starts soonest counts; a line without a unit is
+    reckoned with the usual one.
+    """
+    standing = units()
+    lead = {}
+    for line in Line:
+        own = [unit for unit in standing if unit.line == line.value] or [usual_unit(line)]
+        lead[line] = min(as_planned(unit).lead_min for unit in own)
+    return Bench(opening_hours(first, last), PREPARATION_MIN, lead)

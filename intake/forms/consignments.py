@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from intake.forms.once import OnceForm
 from intake.forms.plain import PlainForm
-from intake.models import Consignment, Group, RulebookVersion
+from intake.models import Consignment, DateRequest, Group, RulebookVersion
 from intake.states import ConsignmentState
 from intake.zones import zone_choices
 
@@ -77,6 +77,8 @@ class HeadForm(OnceForm):
         super().__init__(*args, **kwargs)
         self.at = at
         self.standing = standing
+        if standing is not None and DateRequest.objects.filter(consignment=standing).exists():
+            del self.fields["requested_on"]  # it is agreed on a page of its own
         offered = RulebookVersion.objects.filter(offered=True)
         if standing is not None:
             offered = offered | RulebookVersion.objects.filter(pk=standing.rulebook_id)
@@ -99,7 +101,7 @@ class HeadForm(OnceForm):
     def head(self) -> dict[str, object]:
         """The cleaned values of the consignment's head."""
         names = ("title", "purpose", "rulebook", "zone", "requested_on")
-        return {name: self.cleaned_data[name] for name in names}
+        return {name: self.cleaned_data[name] for name in names if name in self.fields}
 
 
 class NewConsignmentForm(HeadForm):

@@ -2,6 +2,7 @@
 
 from intake.models.arrivals import Arrival, ArrivalPart, BenchCheck
 from intake.models.consignments import Bottle, Consignment, Sample
+from intake.models.dates import CalendarAddress, DatePolicy, DateRequest
 from intake.models.injections import Injection
 from intake.models.judgements import AdviceRow, ClockRow, FindingRow, SampleJudgement
 from intake.models.people import Group, Invitation, Membership, User
@@ -18,9 +19,12 @@ __all__ = [
     "AskedBottle",
     "BenchCheck",
     "Bottle",
+    "CalendarAddress",
     "ChainHead",
     "ClockRow",
     "Consignment",
+    "DatePolicy",
+    "DateRequest",
     "FindingRow",
     "Group",
     "Injection",

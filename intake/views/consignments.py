@@ -134,7 +134,7 @@ def _habits(former: Consignment) -> dict[str, object]:
 def consignment_detail(request: HttpRequest, number: str) -> HttpResponse:
     """Everything about one consignment; the first line says what to do next."""
     at = timezone.now()
-    consignment = consignment_or_404(request, number)
+    consignment = consignment_or_404(request, number, "date_request")
     summary = summary_of(consignment, at)
     page = Paginator(consignment.samples.order_by("position", "pk"), SAMPLES_PER_PAGE).get_page(
         request.GET.get("page")
@@ -148,6 +148,7 @@ def consignment_detail(request: HttpRequest, number: str) -> HttpResponse:
         "zone": consignment.zone,
         "consignment": consignment,
         "summary": summary,
+        "date_request": getattr(consignment, "date_request", None),
         "step": next_step(consignment, summary),
         "over": "" if consignment.state == ConsignmentState.WITHDRAWN else say_over(summary),
         "page": page,

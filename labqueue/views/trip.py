@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
@@ -25,6 +25,10 @@ from labqueue.planning.changes import alternatives
 from labqueue.planning.outing import Check, Outing, OutingAnswer
 from labqueue.tripwords import Clocks, bottles_told, ion_groups, option, say_day, squares, verdict
 
+#: Opening hours are wanted from a week before the trip, or from today for a trip long past, to
+#: beyond any holding time.
+LOOKED_BACK, LOOKED_AHEAD = timedelta(days=8), timedelta(days=1300)
+
 
 @require_safe
 def trip(request: HttpRequest) -> HttpResponse:
@@ -42,7 +46,7 @@ def trip(request: HttpRequest) -> HttpResponse:
 
 def _answered(form: TripForm, at: datetime) -> dict[str, object]:
     outing, version = form.outing(), form.cleaned_data["book"]
-    laboratory = bench()
+    laboratory = bench(outing.begins - LOOKED_BACK, outing.begins + LOOKED_AHEAD)
     check = Check(outing, rulebook_of(version), laboratory, form.first_day())
     answer = check.answer()
     clocks = Clocks(outing.zone, laboratory.opening.zone, form.cleaned_data["begins"].year)
