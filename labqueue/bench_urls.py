@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from labqueue.views import bench, dates, equipment, queue, trip
+from labqueue.views import bench, dates, equipment, plan, queue, trip
 
 app_name = "labqueue"
 urlpatterns = [
@@ -19,4 +19,9 @@ urlpatterns = [
     path("bench/hours/", equipment.hours, name="hours"),
     path("bench/closed-days/", equipment.day_close, name="day_close"),
     path("bench/closed-days/<int:pk>/open/", equipment.day_open, name="day_open"),
+    path("bench/plan/", plan.plan, name="plan"),
+    path("bench/plan/<str:key>/", plan.plan_draft, name="plan_draft"),
+    path("bench/plan/<str:key>/step/", plan.plan_step, name="plan_step"),
+    path("bench/plan/<str:key>/accept/", plan.plan_accept, name="plan_accept"),
+    path("bench/plan/<str:key>/bottles/<str:number>/", plan.plan_bottle, name="plan_bottle"),
 ]

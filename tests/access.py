@@ -391,4 +391,24 @@ TABLE: dict[str, tuple[Answers, Answers]] = {
         Answers("door", "method", "method", "method", "method"),
         Answers("door", "no", "no", "no", "hidden"),
     ),
+    "labqueue:plan": (
+        Answers("door", "no", "no", "no", "page"),
+        Answers("door", "no", "no", "no", "form"),
+    ),
+    "labqueue:plan_draft": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "method", "method", "method", "method"),
+    ),
+    "labqueue:plan_step": (
+        Answers("door", "method", "method", "method", "method"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
+    "labqueue:plan_accept": (
+        Answers("door", "method", "method", "method", "method"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
+    "labqueue:plan_bottle": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
 }

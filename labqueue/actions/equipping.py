@@ -41,7 +41,7 @@ Shift = tuple[int, time, time]
 
 USUAL_SHIFTS: tuple[Shift, ...] = tuple((weekday, time(8), time(17)) for weekday in range(5))
 #: What a laboratory of ordinary size has; common practice, to be changed to one's own.
-USUAL_UNITS = (("First anion unit", "anion"), ("Second anion unit", "anion"), ("Cation unit", "cation"))
+USUAL_UNITS = (("Anion 1", "anion"), ("Anion 2", "anion"), ("Cation 1", "cation"))
 
 
 def laboratory() -> Laboratory:

@@ -1,7 +1,8 @@
 """Everything the bench stores. Models hold data and constraints; changes are made by actions."""
 
+from labqueue.models.drafts import PlanDraft
 from labqueue.models.imports import ColumnMatch
 from labqueue.models.runs import Place, Run
 from labqueue.models.units import ClosedDay, Laboratory, OpeningHours, Unit
 
-__all__ = ["ClosedDay", "ColumnMatch", "Laboratory", "OpeningHours", "Place", "Run", "Unit"]
+__all__ = ["ClosedDay", "ColumnMatch", "Laboratory", "OpeningHours", "Place", "PlanDraft", "Run", "Unit"]

@@ -44,7 +44,7 @@ class Run(models.Model):
             models.CheckConstraint(condition=Q(state__in=RunState.values), name="run_state_known"),
             models.UniqueConstraint(
                 fields=["unit", "planned_start"],
-                condition=~Q(state=RunState.CANCELLED),
+                condition=Q(state=RunState.PLANNED),
                 name="run_of_unit_once",
             ),
         ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from intake.actions.checking import check_bottle
 from intake.models import Bottle
-from tests.factories import RECEIVED, opened, sent
+from tests.factories import RECEIVED, anion_bottle, opened, sample, sent
 
 SEEN = {
     "cold": True,
@@ -31,3 +31,11 @@ def again(bottles) -> list[Bottle]:
     keys = [bottle.pk for bottle in bottles]
     found = Bottle.objects.filter(pk__in=keys).select_related("arrival", "consignment", "sample")
     return list(found.order_by("pk"))
+
+
+def river(count, bottles=None, **changes):
+    """Samples named S1, S2 and so on, each with a bottle for anions unless told otherwise."""
+    return [
+        sample(f"S{number}", bottles=bottles or (anion_bottle(),), **changes)
+        for number in range(1, count + 1)
+    ]

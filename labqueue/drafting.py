@@ -1,0 +1,117 @@
+"""A stored draft read as the plan that it is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+
+from django.conf import settings
+
+from intake.models import Bottle
+from intake.rules.moments import local
+from intake.rules.words import MONTHS
+from intake.states import BottleState
+from labqueue.hours import minute_at_or_before, moment_of
+from labqueue.models import Laboratory, PlanDraft, Run, Unit
+from labqueue.planning.plain import problem_from_data, with_runs
+from labqueue.planning.plan import Plan, make_plan
+from labqueue.planning.units import Pin
+from labqueue.planning.units import Run as PlannedRun
+from labqueue.states import RunState
+
+DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+
+def plan_of(draft: PlanDraft) -> Plan:
+    """The plan of a draft: the same facts, runs and pins give the same places."""
+    runs = tuple(PlannedRun(*run) for run in draft.runs)
+    pins = tuple(Pin(*pin) for pin in draft.pins)
+    plan = make_plan(with_runs(problem_from_data(draft.facts), runs, pins))
+    return replace(plan, starts_proven=plan.proven and draft.starts_proven)
+
+
+def as_chosen(draft: PlanDraft, plan: Plan) -> Plan:
+    """``plan`` with its starts free to change again, but for those that hold pinned bottles."""
+    problem = problem_from_data(draft.facts)
+    held = {(run.unit, run.start): run for run in problem.runs}
+    for pin in plan.problem.pins:
+        held.setdefault((pin.unit, pin.start), PlannedRun(pin.unit, pin.start))
+    return replace(plan, problem=replace(problem, runs=tuple(held.values()), pins=plan.problem.pins))
+
+
+def say_clock(moment: datetime, zone: str = "") -> str:
+    """``Fri 27 Nov 19:40 CET``: short, with the zone in letters."""
+    there = local(moment, zone or settings.TIME_ZONE)
+    letters = there.tzname() or ""
+    if not letters.isalpha():
+        letters = f"UTC{there:%z}"
+    day = f"{DAYS[there.weekday()]} {there.day} {MONTHS[there.month - 1][:3]}"
+    return f"{day} {there:%H:%M} {letters}"
+
+
+def clock_from(origin: datetime) -> Callable[[int], str]:
+    """Writes minutes since ``origin`` as the laboratory's clock shows them."""
+    return lambda minute: say_clock(moment_of(minute, origin))
+
+
+def stale_sentences(draft: PlanDraft, plan: Plan, now: datetime) -> list[str]:
+    """What has changed since ``draft`` was made, in sentences; empty while it still holds."""
+    found = [*_passed(draft, plan, now), *_changed_equipment(draft), *_changed_bottles(draft, plan)]
+    if Run.objects.filter(pk__in=draft.replaces).exclude(state=RunState.PLANNED).exists():
+        found.append("A run that this plan plans anew has been started, ended or cancelled since.")
+    return found
+
+
+def _passed(draft: PlanDraft, plan: Plan, now: datetime) -> list[str]:
+    minute = minute_at_or_before(now, draft.origin)
+    clock = clock_from(draft.origin)
+    found = [
+        f"The run on {run.unit} was to start {clock(run.start)}, which has passed."
+        for run in plan.runs
+        if run.start < minute and run.samples
+    ]
+    since = plan.problem.now or 0
+    passed = sum(
+        step.weight
+        for bottle in plan.problem.bottles
+        for step in bottle.steps
+        if since <= step.deadline < minute
+    )
+    if passed:
+        clocks = "1 clock has" if passed == 1 else f"{passed} clocks have"
+        found.append(f"{clocks} run out since this plan was made.")
+    return found
+
+
+def _changed_equipment(draft: PlanDraft) -> list[str]:
+    versions = {
+        str(pk): version
+        for pk, version in Unit.objects.filter(pk__in=[key for key in draft.unit_versions if key != "lab"])
+        .filter(retired_at__isnull=True)
+        .values_list("pk", "version")
+    }
+    lab = Laboratory.objects.filter(pk=1).values_list("version", flat=True).first() or 0
+    if {**versions, "lab": lab} != draft.unit_versions:
+        return ["Units or hours have changed since this plan was made."]
+    return []
+
+
+def _changed_bottles(draft: PlanDraft, plan: Plan) -> list[str]:
+    known = {bottle.id for bottle in plan.problem.bottles}
+    lines = {unit.kind for unit in plan.problem.units}
+    ready = set(
+        Bottle.objects.filter(line__in=lines, state=BottleState.READY).values_list("number", flat=True)
+    )
+    ours = set(
+        Bottle.objects.filter(places__run__in=draft.replaces, places__awaiting=True).values_list(
+            "number", flat=True
+        )
+    )
+    found = []
+    new, gone = len(ready - known), len(known - ready - ours)
+    if new:
+        found.append(f"{'1 bottle has' if new == 1 else f'{new} bottles have'} become ready since.")
+    if gone:
+        found.append(f"{'1 bottle is' if gone == 1 else f'{gone} bottles are'} not ready any more.")
+    return found
