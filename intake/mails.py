@@ -10,7 +10,8 @@ from django.core.mail import send_mail
 from django.template.loader import render_to_string
 
 from intake.choices import Role
-from intake.models import Arrival, Bottle, Consignment, DateRequest, Question, User
+from intake.models import Arrival, Bottle, Consignment, DateRequest, Question, RecordEntry, User
+from intake.telling import tell
 
 logger = logging.getLogger(__name__)
 
@@ -56,6 +57,14 @@ def date_changed(pk: int, sentence: str) -> None:
 def consignment_withdrawn(pk: int) -> None:
     consignment = Consignment.objects.select_related("group").get(pk=pk)
     _send("withdrawn", f"Withdrawn: {consignment}", managers(), {"consignment": consignment})
+
+
+def consignment_amended(entry_pk: int) -> None:
+    """To the managers: what was changed after sending, in the words of the record."""
+    entry = RecordEntry.objects.select_related("consignment__group").get(pk=entry_pk)
+    consignment = entry.consignment
+    context = {"consignment": consignment, "told": tell(entry, consignment.zone)}
+    _send("amended", f"Changed after sending: {consignment}", managers(), context)
 
 
 def arrival_closed(pk: int) -> None:

@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from intake.models import User
 
 
+#: What a group does to a consignment that changes what it declares.
+AMENDMENTS = ("consignment.amend", "samples.enter")
+
+
 def _signed_in(user: User) -> bool:
     return user.is_authenticated and user.is_active
 
@@ -89,6 +93,13 @@ class ConsignmentQuerySet(models.QuerySet):
             weightiest=Coalesce(Subquery(bottles.annotate(most=Max("weightiest")).values("most")), -1),
             next_due_at=Subquery(clocks.values("due_at")[:1]),
         )
+
+    def with_amendment(self) -> Self:
+        """Add ``amended_at``: when it was last changed after it was sent, empty if it was not."""
+        from intake.models import RecordEntry
+
+        changes = RecordEntry.objects.after_sending().filter(consignment=OuterRef("pk"))
+        return self.annotate(amended_at=Subquery(changes.order_by("-position").values("at")[:1]))
 
     def announced(self) -> Self:
         """Sent, or partly here: what reception may still expect something of."""
@@ -220,6 +231,13 @@ class RecordQuerySet(models.QuerySet):
         if _signed_in(user) and user.is_manager:
             own |= Q(consignment__isnull=True)
         return self.filter(own)
+
+    def after_sending(self) -> Self:
+        """What a group changed in a consignment after it had sent it."""
+        sending = self.model.objects.filter(consignment=OuterRef("consignment"), verb="consignment.send")
+        return self.filter(
+            verb__in=AMENDMENTS, position__gt=Subquery(sending.order_by().values("position")[:1])
+        )
 
     def update(self, **kwargs: object) -> NoReturn:
         raise TypeError("The record is append-only.")

@@ -61,6 +61,9 @@ DATE_MOVES: dict[str, frozenset[str]] = {
 #: Days that take room at the laboratory.
 STANDING_DATES = (DateState.ASKED, DateState.PROPOSED, DateState.AGREED)
 
+#: Consignments of which nothing has arrived: their group may still change them.
+AMENDABLE = (ConsignmentState.DRAFT, ConsignmentState.SENT)
+
 #: Bottles that stand in the laboratory and still want an injection.
 WAITING = (BottleState.READY, BottleState.ON_HOLD)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -215,3 +215,24 @@ def tell(entry: RecordEntry, zone: str) -> Told:
         left = len(details) - MOST_DETAILS
         details = [*details[:MOST_DETAILS], f"and {left} more"]
     return Told(entry, sentence, tuple(details))
+
+
+@dataclass(frozen=True, slots=True)
+class Amended:
+    """What a group changed in ``consignment`` after sending it, the latest first."""
+
+    consignment: Consignment
+    told: tuple[Told, ...]
+
+
+def told_after_sending(consignments: Iterable[Consignment]) -> list[Amended]:
+    """Those of ``consignments`` that were changed after sending, with what was changed; one query."""
+    entries: dict[int, list[RecordEntry]] = {}
+    named = list(consignments)
+    for entry in RecordEntry.objects.after_sending().filter(consignment__in=named).order_by("-position"):
+        entries.setdefault(entry.consignment_id, []).append(entry)
+    return [
+        Amended(consignment, tuple(tell(entry, consignment.zone) for entry in entries[consignment.pk]))
+        for consignment in named
+        if consignment.pk in entries
+    ]

@@ -102,8 +102,11 @@ def _add_part(arrival: Arrival, consignment: Consignment, *, by: User, at: datet
     ArrivalPart.objects.create(arrival=arrival, consignment=consignment)
     if consignment.state == ConsignmentState.SENT:
         claim(
-            Consignment.objects.filter(pk=consignment.pk, state=ConsignmentState.SENT),
-            f"{consignment} changed a moment ago. Look it up again.",
+            Consignment.objects.filter(
+                pk=consignment.pk, state=ConsignmentState.SENT, version=consignment.version
+            ),
+            f"{consignment} was changed by its group a moment ago. Look it up again to see what "
+            "changed, then open the arrival.",
             state=ConsignmentState.RECEIVED,
             received_at=arrival.received_at,
             version=consignment.version + 1,

@@ -10,13 +10,13 @@ from zoneinfo import ZoneInfo, available_timezones
 from django.db import transaction
 
 from intake import numbers, record
+from intake.actions.amending import require_amendable, require_reason, require_whole, tell_of
 from intake.actions.entries import BottleEntry, SampleEntry
 from intake.actions.judging import judge_consignment
 from intake.actions.steps import claim_version, take_token
-from intake.errors import EntryProblem, MoveNotAllowed
+from intake.errors import EntryProblem
 from intake.models import Bottle, Consignment, Group, RulebookVersion, Sample, User
 from intake.permissions import require
-from intake.states import ConsignmentState
 
 SAMPLE_FIELDS = tuple(field.name for field in fields(SampleEntry) if field.name != "bottles")
 BOTTLE_FIELDS = tuple(field.name for field in fields(BottleEntry) if field.name != "line")
@@ -78,27 +78,26 @@ def make_consignment(
     return consignment
 
 
-def require_draft(consignment: Consignment) -> None:
-    if consignment.state != ConsignmentState.DRAFT:
-        raise MoveNotAllowed(
-            f"This consignment is {consignment.get_state_display()}; it can be changed only while it "
-            "is a draft. Tell the laboratory if something in it is wrong."
-        )
-
-
 HEAD_FIELDS = ("title", "purpose", "rulebook", "zone", "requested_on")
 
 
 @transaction.atomic
 def amend_consignment(
-    consignment: Consignment, *, by: User, at: datetime, version: int, changes: Mapping[str, object]
+    consignment: Consignment,
+    *,
+    by: User,
+    at: datetime,
+    version: int,
+    changes: Mapping[str, object],
+    reason: str = "",
 ) -> Consignment:
-    """Change title, purpose, rulebook, zone or wanted date of a draft, and judge it anew.
+    """Change title, purpose, rulebook, zone or wanted date, and judge it anew.
 
-    ``version`` is the one the person read; raises ``SomebodyWasFaster`` if it moved on.
+    ``version`` is the one the person read; raises ``SomebodyWasFaster`` if it moved on. A
+    ``reason`` is due once it was sent; nothing is changed after something of it arrived.
     """
     require(by, "consignment.amend", consignment)
-    require_draft(consignment)
+    require_amendable(consignment)
     unknown = set(changes) - set(HEAD_FIELDS)
     if unknown:
         raise ValueError(f"not fields of a consignment's head: {sorted(unknown)}")
@@ -108,12 +107,13 @@ def amend_consignment(
     was, becomes = record.differences(before, changes)
     if not becomes:
         return consignment
+    require_reason(consignment, reason)
     claim_version(consignment, version)
     for name, value in becomes.items():
         setattr(consignment, name, value)
     consignment.save(update_fields=list(becomes))
     judge_consignment(consignment.pk, at=at)
-    record.write(
+    entry = record.write(
         by=by,
         at=at,
         verb="consignment.amend",
@@ -121,7 +121,9 @@ def amend_consignment(
         consignment=consignment,
         before={name: str(value) if value is not None else None for name, value in was.items()},
         after={name: str(value) if value is not None else None for name, value in becomes.items()},
+        reason=reason.strip(),
     )
+    tell_of(entry, consignment)
     return consignment
 
 
@@ -172,25 +174,29 @@ def enter_samples(
     at: datetime,
     version: int,
     renamed: Mapping[str, str] | None = None,
+    reason: str = "",
     token: str = "",
 ) -> Consignment:
-    """Make ``entries`` the samples of a draft, in this order, and judge it anew.
+    """Make ``entries`` the samples of a consignment, in this order, and judge it anew.
 
     A sample keeps its bottles and their numbers as long as its own id stays; ``renamed`` maps
     a new own id to the one it had. Samples and bottles no longer stated are removed. Either
-    all of it is saved or nothing. Raises ``EntryProblem`` for ids that are empty or double.
+    all of it is saved or nothing. Raises ``EntryProblem`` for ids that are empty or double, and,
+    once it was sent, for a change without a ``reason`` or one that leaves a sample without bottle.
     """
     require(by, "consignment.amend", consignment)
     take_token(token, by=by, verb="samples.enter", at=at)
-    require_draft(consignment)
+    require_amendable(consignment)
+    require_reason(consignment, reason)
     _refuse_duplicates(entries)
+    require_whole(consignment, entries)
     claim_version(consignment, version)
     changes = _Changes()
     samples = _store_samples(consignment, entries, renamed or {}, changes, at)
     _store_bottles(consignment, entries, samples, changes)
     judge_consignment(consignment.pk, at=at)
     if changes.any():
-        record.write(
+        entry = record.write(
             by=by,
             at=at,
             verb="samples.enter",
@@ -198,7 +204,9 @@ def enter_samples(
             consignment=consignment,
             before={"removed": changes.removed, "changed": changes.before},
             after={"added": changes.added, "changed": changes.after, "samples": len(entries)},
+            reason=reason.strip(),
         )
+        tell_of(entry, consignment)
     return consignment
 
 

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import F
 
 from intake import mails, record
-from intake.actions.registering import require_draft
+from intake.actions.amending import refuse_incomplete
 from intake.actions.steps import claim, claim_version, take_token
 from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import Consignment, FindingRow, User
@@ -55,14 +56,12 @@ def expected_losses(consignment: Consignment) -> list[Loss]:
     ]
 
 
-def _refuse_incomplete(consignment: Consignment) -> None:
-    if not consignment.samples.exists():
-        raise EntryProblem("There are no samples yet. Enter at least one, then send.")
-    without = consignment.samples.filter(bottles__isnull=True).values_list("own_id", flat=True)[:5]
-    if without:
-        names = ", ".join(without)
-        raise EntryProblem(
-            f"No bottle is entered for {names}. Say which ions you want for each, or take the sample out."
+def require_draft(consignment: Consignment) -> None:
+    """Raise ``MoveNotAllowed`` for what was sent before."""
+    if not consignment.is_draft:
+        raise MoveNotAllowed(
+            f"This consignment is {consignment.get_state_display()}; only a draft can be sent. "
+            "What you change in a sent consignment the laboratory sees at once."
         )
 
 
@@ -74,7 +73,8 @@ def send_consignment(
     require(by, "consignment.send", consignment)
     take_token(token, by=by, verb="consignment.send", at=at)
     require_draft(consignment)
-    _refuse_incomplete(consignment)
+    without = consignment.samples.filter(bottles__isnull=True).values_list("own_id", flat=True)
+    refuse_incomplete(consignment.samples.count(), list(without))
     losses = expected_losses(consignment)
     claim_version(consignment, version)
     consignment.state = ConsignmentState.SENT
@@ -119,7 +119,7 @@ def withdraw_consignment(
         "Somebody changed this consignment a moment ago. Load the page anew to see how it stands.",
         state=ConsignmentState.WITHDRAWN,
         withdrawn_at=at,
-        version=consignment.version + 1,
+        version=F("version") + 1,
     )
     consignment.refresh_from_db()
     record.write(

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from django.db import transaction
 
-from intake.actions.registering import require_draft
+from intake.actions.amending import require_amendable
 from intake.errors import EntryProblem
 from intake.models import Consignment, StagedSheet, User
 from intake.permissions import require
@@ -22,7 +22,7 @@ def stage_sheet(
 ) -> StagedSheet:
     """Keep ``content`` for ``by`` alone; what the person staged before for the same goes."""
     require(by, "consignment.amend", consignment)
-    require_draft(consignment)
+    require_amendable(consignment)
     StagedSheet.objects.filter(expires_at__lte=at).delete()
     StagedSheet.objects.filter(user=by, consignment=consignment).delete()
     return StagedSheet.objects.create(

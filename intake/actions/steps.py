@@ -44,16 +44,26 @@ def is_spent(token: str) -> bool:
 def claim_version(consignment: Consignment, version: int) -> None:
     """Raise the consignment's version by one, if it still is ``version``.
 
-    Raises ``SomebodyWasFaster`` naming who changed it since.
+    Raises ``SomebodyWasFaster`` naming who changed it since, or who took it in.
     """
-    last = RecordEntry.objects.filter(consignment=consignment).order_by("-position").first()
-    who = f"{last.actor_name} changed it" if last else "It was changed"
-    claim(
-        Consignment.objects.filter(pk=consignment.pk, version=version, state=consignment.state),
-        f"{who} after you opened it. Load the page anew to see the change, then make yours again.",
-        version=version + 1,
-    )
+    read = Consignment.objects.filter(pk=consignment.pk, version=version, state=consignment.state)
+    if read.update(version=version + 1) != 1:
+        raise SomebodyWasFaster(_who_was_faster(consignment))
     consignment.version = version + 1
+
+
+def _who_was_faster(consignment: Consignment) -> str:
+    """Who changed ``consignment`` after it was read; an arrival is named before other changes."""
+    entries = RecordEntry.objects.filter(consignment=consignment).order_by("-position")
+    arrival = entries.filter(verb="arrival.open").first()
+    if arrival is not None:
+        return (
+            f"{arrival.actor_name} opened {arrival.subject} of it after you opened this page. "
+            "What has arrived can no longer be changed here; tell the laboratory what is wrong in it."
+        )
+    last = entries.first()
+    who = f"{last.actor_name} changed it" if last else "It was changed"
+    return f"{who} after you opened it. Load the page anew to see the change, then make yours again."
 
 
 def require_open(arrival: Arrival) -> None:

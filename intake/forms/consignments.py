@@ -9,7 +9,7 @@ from django import forms
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
-from intake.forms.once import OnceForm
+from intake.forms.once import OnceForm, ReasonForm
 from intake.forms.plain import PlainForm
 from intake.models import Consignment, DateRequest, Group, RulebookVersion
 from intake.states import ConsignmentState
@@ -102,6 +102,12 @@ class HeadForm(OnceForm):
         """The cleaned values of the consignment's head."""
         names = ("title", "purpose", "rulebook", "zone", "requested_on")
         return {name: self.cleaned_data[name] for name in names if name in self.fields}
+
+
+class AmendForm(ReasonForm, HeadForm):
+    """The head of a consignment that stands; a reason is asked for once it was sent."""
+
+    field_order = ("title", "purpose", "rulebook", "zone", "requested_on", "reason")
 
 
 class NewConsignmentForm(HeadForm):

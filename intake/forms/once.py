@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from intake.forms.plain import PlainForm
 
@@ -51,3 +52,27 @@ class OnceForm(PlainForm):
         self.data = self.data.copy()
         for name, value in hidden.items():
             self.data[self.add_prefix(name)] = str(value)
+
+
+class ReasonForm(OnceForm):
+    """A change that needs a reason once the laboratory was told; before that none is asked for."""
+
+    reason = forms.CharField(
+        label=_("Why you change it"),
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text=_("It was sent already; the laboratory sees what you change and why."),
+        error_messages={
+            "required": _("Say why you change it; the laboratory was told otherwise."),
+            "max_length": _("The reason is too long: use at most %(limit_value)s characters."),
+        },
+    )
+
+    def __init__(self, *args: object, was_sent: bool, **kwargs: object):
+        super().__init__(*args, **kwargs)
+        if not was_sent:
+            del self.fields["reason"]
+
+    def why(self) -> str:
+        """The reason, empty where none was asked for."""
+        return self.cleaned_data.get("reason", "")

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from intake import choices
 from intake.numbers import grouped
 from intake.querysets import BottleQuerySet, ConsignmentQuerySet, SampleQuerySet
-from intake.states import BottleState, ConsignmentState
+from intake.states import AMENDABLE, BottleState, ConsignmentState
 
 
 class Consignment(models.Model):
@@ -57,6 +57,16 @@ class Consignment(models.Model):
     @property
     def is_draft(self) -> bool:
         return self.state == ConsignmentState.DRAFT
+
+    @property
+    def is_sent(self) -> bool:
+        """Whether the laboratory expects it and nothing of it has arrived."""
+        return self.state == ConsignmentState.SENT
+
+    @property
+    def may_be_amended(self) -> bool:
+        """Whether its group may still change it: as long as nothing of it has arrived."""
+        return self.state in AMENDABLE
 
 
 class Sample(models.Model):

@@ -14,13 +14,14 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 from django_tables2 import RequestConfig
 
+from intake.actions.amending import require_amendable
 from intake.actions.copying import make_like
-from intake.actions.registering import amend_consignment, make_consignment, require_draft
-from intake.actions.sending import expected_losses, send_consignment, withdraw_consignment
+from intake.actions.registering import amend_consignment, make_consignment
+from intake.actions.sending import expected_losses, require_draft, send_consignment, withdraw_consignment
 from intake.errors import AlreadyDone, NotPermitted, Refused, SomebodyWasFaster
 from intake.forms.consignments import (
+    AmendForm,
     ConsignmentFilterForm,
-    HeadForm,
     NewConsignmentForm,
     SendForm,
     WithdrawForm,
@@ -68,7 +69,7 @@ def consignment_list(request: HttpRequest) -> HttpResponse:
             chosen = chosen.filter(state=state)
         if group := filters.cleaned_data.get("group"):
             chosen = chosen.filter(group=group)
-    rows = chosen.select_related("group").with_what_matters(at)
+    rows = chosen.select_related("group").with_what_matters(at).with_amendment()
     table = ConsignmentTable(rows, at=at, exclude=() if "group" in filters.fields else ("group",))
     RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
     context = {
@@ -141,8 +142,7 @@ def consignment_detail(request: HttpRequest, number: str) -> HttpResponse:
     )
     entries = RecordEntry.objects.filter(consignment=consignment).order_by("-position")
     shown = entries if "record" in request.GET else entries[:RECORD_SHOWN]
-    may_amend = consignment.is_draft and can(request.user, "consignment.amend", consignment)
-    sent_or_draft = consignment.state in (ConsignmentState.DRAFT, ConsignmentState.SENT)
+    may_amend = consignment.may_be_amended and can(request.user, "consignment.amend", consignment)
     context = {
         "at": at,
         "zone": consignment.zone,
@@ -159,7 +159,7 @@ def consignment_detail(request: HttpRequest, number: str) -> HttpResponse:
         "record_total": entries.count(),
         "may_amend": may_amend,
         "may_copy": summary.samples and can(request.user, "consignment.make", consignment.group),
-        "may_withdraw": sent_or_draft and can(request.user, "consignment.withdraw", consignment),
+        "may_withdraw": consignment.may_be_amended and can(request.user, "consignment.withdraw", consignment),
     }
     return render(request, "intake/consignment_detail.html", context)
 
@@ -168,20 +168,27 @@ def consignment_detail(request: HttpRequest, number: str) -> HttpResponse:
 @login_required
 @refusals_explained
 def consignment_amend(request: HttpRequest, number: str) -> HttpResponse:
-    """Change the head of a draft."""
+    """Change the head of a consignment of which nothing has arrived."""
     at = timezone.now()
     consignment = consignment_or_404(request, number)
     require(request.user, "consignment.amend", consignment)
-    require_draft(consignment)
+    require_amendable(consignment)
     initial = {name: getattr(consignment, name) for name in ("title", "purpose", "rulebook", "zone")}
     initial |= {"requested_on": consignment.requested_on, **fresh(consignment)}
-    form = HeadForm(posted(request), at=at, standing=consignment, initial=initial)
+    form = AmendForm(
+        posted(request), at=at, standing=consignment, was_sent=consignment.is_sent, initial=initial
+    )
     context: dict[str, Any] = {"at": at, "zone": consignment.zone, "consignment": consignment, "form": form}
     status = 200
     if form.is_valid():
         try:
             amend_consignment(
-                consignment, by=request.user, at=at, version=form.read_version(), changes=form.head()
+                consignment,
+                by=request.user,
+                at=at,
+                version=form.read_version(),
+                changes=form.head(),
+                reason=form.why(),
             )
         except Refused as problem:
             status = _explain(form, problem, consignment, context)
@@ -245,7 +252,7 @@ def consignment_withdraw(request: HttpRequest, number: str) -> HttpResponse:
     at = timezone.now()
     consignment = consignment_or_404(request, number)
     require(request.user, "consignment.withdraw", consignment)
-    was_sent = consignment.state == ConsignmentState.SENT
+    was_sent = consignment.is_sent
     form = WithdrawForm(posted(request), was_sent=was_sent, initial=fresh(consignment))
     context: dict[str, Any] = {"at": at, "zone": consignment.zone, "consignment": consignment, "form": form}
     status = 200

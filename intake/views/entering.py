@@ -15,9 +15,10 @@ from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
-from intake.actions.registering import enter_samples, require_draft
+from intake.actions.amending import require_amendable
+from intake.actions.registering import enter_samples
 from intake.errors import AlreadyDone, Refused
-from intake.forms.once import OnceForm
+from intake.forms.once import ReasonForm
 from intake.models import Consignment
 from intake.permissions import require
 from intake.sheets.columns import COLUMNS
@@ -32,6 +33,7 @@ from intake.views.answers import (
     changes_since,
     consignment_or_404,
     fresh,
+    new_token,
     refusals_explained,
     status_of,
     token_with_content,
@@ -46,24 +48,25 @@ def samples(request: HttpRequest, number: str) -> HttpResponse:
     at = timezone.now()
     consignment = consignment_or_404(request, number)
     require(request.user, "consignment.amend", consignment)
-    require_draft(consignment)
+    require_amendable(consignment)
     if request.method == "POST":
         return _save(request, consignment, at)
     if consignment.samples.count() > MOST_ROWS:
         messages.info(request, _("There are too many samples for the page; use the spreadsheet."))
         return redirect("intake:sheet", consignment.number)
     stored = standings(consignment.samples.order_by("position", "pk"), consignment)
-    return _page(request, consignment, grid_of_standings(stored, consignment.zone), at)
+    once = ReasonForm(was_sent=consignment.is_sent, initial=fresh(consignment))
+    return _page(request, consignment, once, grid_of_standings(stored, consignment.zone), at)
 
 
 def _save(request: HttpRequest, consignment: Consignment, at: datetime) -> HttpResponse:
     rows = posted_rows(request.POST)
-    once = OnceForm(request.POST)
+    once = ReasonForm(request.POST, was_sent=consignment.is_sent)
     reading = read_rows((row.raw() for row in rows), consignment.zone)
     once.full_clean()
-    if reading.problems:
-        kept = {name: once.cleaned_data.get(name) for name in ("version", "seen")}
-        return _again(request, consignment, rows, at, CANNOT_BE_TAKEN, reading.problems, kept=kept)
+    if reading.problems or once.errors:
+        once.reread(token=new_token())  # what the page was read at stays what it was
+        return _again(request, consignment, once, rows, at, CANNOT_BE_TAKEN, reading.problems)
     try:
         refuse_too_many(rows)
         enter_samples(
@@ -73,9 +76,13 @@ def _save(request: HttpRequest, consignment: Consignment, at: datetime) -> HttpR
             at=at,
             version=once.read_version(),
             renamed=_renamed(consignment, rows, reading),
+            reason=once.why(),
             token=token_with_content(
                 once.cleaned_data["token"],
-                ((f"{row.number} {code}", text) for row in rows for code, text in row.texts.items()),
+                [
+                    *once.content(),
+                    *((f"{row.number} {code}", text) for row in rows for code, text in row.texts.items()),
+                ],
             ),
         )
     except AlreadyDone:
@@ -83,9 +90,11 @@ def _save(request: HttpRequest, consignment: Consignment, at: datetime) -> HttpR
     except Refused as problem:
         newer = changes_since(consignment, once.cleaned_data.get("seen"), problem)
         consignment.refresh_from_db()
+        once.reread(**fresh(consignment))
         return _again(
             request,
             consignment,
+            once,
             rows,
             at,
             status_of(problem),
@@ -112,6 +121,7 @@ def _said(count: int) -> str:
 def _again(
     request: HttpRequest,
     consignment: Consignment,
+    once: ReasonForm,
     rows: list[PostedRow],
     at: datetime,
     status: int,
@@ -119,20 +129,20 @@ def _again(
     **more: object,
 ) -> HttpResponse:
     """The page with all that was typed and why it is not saved."""
-    return _page(request, consignment, grid_of_posted(rows, problems), at, status, **more)
+    return _page(request, consignment, once, grid_of_posted(rows, problems), at, status, **more)
 
 
 def _page(
     request: HttpRequest,
     consignment: Consignment,
+    once: ReasonForm,
     grid: Grid,
     at: datetime,
     status: int = 200,
-    kept: dict[str, object] | None = None,
     **more: object,
 ) -> HttpResponse:
-    """``kept`` is what the page was read at, where it has not been read anew."""
-    wrong = [
+    unsaid = once.errors.get("reason", []) if once.is_bound else []
+    wrong = [{"address": "#id_reason", "sentence": sentence} for sentence in unsaid] + [
         {
             "address": f"#r{problem.row}-{problem.column}",
             "sentence": f"{capfirst(problem.place)}: {problem.sentence}",
@@ -144,7 +154,7 @@ def _page(
         "zone": consignment.zone,
         "consignment": consignment,
         "grid": grid,
-        "once": OnceForm(initial=fresh(consignment) | (kept or {})),
+        "once": once,
         "wrong": wrong,
         "most_rows": MOST_ROWS,
         "width": len(COLUMNS) + 2,

@@ -19,6 +19,7 @@ from intake.forms.receiving import AddConsignmentForm, CloseArrivalForm, OpenArr
 from intake.forms.scans import Kind, read
 from intake.models import Arrival, Bottle, Consignment, Group
 from intake.permissions import can
+from intake.telling import told_after_sending
 from intake.views.answers import CANNOT_BE_TAKEN, new_token
 from intake.views.bench import LAB_ZONE, Progress, arrival_or_404, for_reception, took_effect
 
@@ -35,12 +36,12 @@ def reception(request: HttpRequest) -> HttpResponse:
     if sought:
         return _search(request, sought, at)
     visible = Arrival.objects.visible_to(request.user)
-    expected = Consignment.objects.visible_to(request.user).still_expected(at).select_related("group")
+    expected = Consignment.objects.visible_to(request.user).still_expected(at).with_amendment()
     context = {
         "at": at,
         "zone": LAB_ZONE,
         "on_the_bench": visible.on_the_bench().with_progress().prefetch_related("consignments__group"),
-        "page": Paginator(expected, PAGE).get_page(request.GET.get("page")),
+        "page": Paginator(expected.select_related("group"), PAGE).get_page(request.GET.get("page")),
     }
     return render(request, "intake/reception.html", context)
 
@@ -126,6 +127,7 @@ def arrival_open(request: HttpRequest) -> HttpResponse:
         "chosen": form.fields["consignments"].queryset,
         "bottle": numbers.grouped(numbers.tidy(request.GET.get("bottle", ""))).strip(),
         "on_the_bench": there.distinct(),
+        "amended": told_after_sending(form.fields["consignments"].queryset),
     }
     return render(request, "intake/arrival_open.html", context, status=_status(form))
 
@@ -162,12 +164,14 @@ def _status(form: object) -> int:
 def arrival(request: HttpRequest, number: str) -> HttpResponse:
     """One arrival: how the box came and how every bottle of it stands."""
     found = arrival_or_404(request, number)
+    consignments = found.consignments.select_related("group")
     context = {
         "at": request.at,
         "zone": LAB_ZONE,
         "arrival": found,
         "progress": Progress.of(found),
-        "consignments": found.consignments.select_related("group"),
+        "consignments": consignments,
+        "amended": told_after_sending(consignments),
     }
     return render(request, "intake/arrival.html", context)
 

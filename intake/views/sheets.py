@@ -14,11 +14,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
+from intake.actions.amending import require_amendable
 from intake.actions.entries import SampleEntry
-from intake.actions.registering import enter_samples, require_draft
+from intake.actions.registering import enter_samples
 from intake.actions.staging import stage_sheet, staged_sheet
 from intake.errors import AlreadyDone, SomebodyWasFaster
-from intake.forms.once import OnceForm
+from intake.forms.once import ReasonForm
 from intake.forms.sheets import UploadForm
 from intake.models import Consignment, StagedSheet
 from intake.permissions import require
@@ -48,11 +49,11 @@ WORKBOOK_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.she
 MOST_SHOWN = 300
 
 
-def _draft(request: HttpRequest, number: str) -> Consignment:
+def _amendable(request: HttpRequest, number: str) -> Consignment:
     """The consignment, if the person may enter samples of it now."""
     consignment = consignment_or_404(request, number)
     require(request.user, "consignment.amend", consignment)
-    require_draft(consignment)
+    require_amendable(consignment)
     return consignment
 
 
@@ -73,7 +74,7 @@ def _file(content: bytes, name: str) -> HttpResponse:
 def sheet(request: HttpRequest, number: str) -> HttpResponse:
     """Download and upload. A sheet with faults shows them all and saves nothing."""
     at = timezone.now()
-    consignment = _draft(request, number)
+    consignment = _amendable(request, number)
     form = UploadForm(posted(request), request.FILES or None)
     context: dict[str, Any] = {"at": at, "zone": consignment.zone, "consignment": consignment, "form": form}
     if request.method != "POST":
@@ -112,7 +113,7 @@ def _refuse_nothing(reading: Reading) -> None:
 @refusals_explained
 def sheet_file(request: HttpRequest, number: str) -> HttpResponse:
     """The workbook of a consignment, with what is entered already in it."""
-    consignment = _draft(request, number)
+    consignment = _amendable(request, number)
     content = consignment_workbook(
         number=consignment.number,
         title=consignment.title,
@@ -133,7 +134,7 @@ def _read_again(staged: StagedSheet, consignment: Consignment) -> tuple[Sheet, R
 def sheet_marked(request: HttpRequest, number: str, key: str) -> HttpResponse:
     """The uploaded workbook with its faults marked in the cells."""
     at = timezone.now()
-    consignment = _draft(request, number)
+    consignment = _amendable(request, number)
     staged = staged_sheet(consignment, by=request.user, at=at, key=key)
     found, reading = _read_again(staged, consignment)
     content = marked_workbook(bytes(staged.content), found, reading.problems)
@@ -146,12 +147,12 @@ def sheet_marked(request: HttpRequest, number: str, key: str) -> HttpResponse:
 def sheet_confirm(request: HttpRequest, number: str, key: str) -> HttpResponse:
     """Show what an uploaded sheet would change; on a yes, save it whole."""
     at = timezone.now()
-    consignment = _draft(request, number)
+    consignment = _amendable(request, number)
     staged = staged_sheet(consignment, by=request.user, at=at, key=key)
     found, reading = _read_again(staged, consignment)
     if reading.problems:
         return redirect("intake:sheet", consignment.number)
-    once = OnceForm(posted(request), initial=fresh(consignment))
+    once = ReasonForm(posted(request), was_sent=consignment.is_sent, initial=fresh(consignment))
     more: dict[str, Any] = {"extra": found.extra, "absent": found.absent}
     if request.method == "POST" and once.is_valid():
         try:
@@ -163,24 +164,32 @@ def sheet_confirm(request: HttpRequest, number: str, key: str) -> HttpResponse:
             consignment.refresh_from_db()
             more["problem"] = problem
             more["newer"] = [tell(entry, consignment.zone) for entry in newer]
-            return _show(request, consignment, staged, reading, at, CONFLICT, more)
+            once.reread(**fresh(consignment))
+            return _show(request, consignment, staged, reading, once, at, CONFLICT, more)
         else:
             messages.success(request, _said(len(reading.entries)))
         return redirect("intake:samples", consignment.number)
-    return _show(request, consignment, staged, reading, at, 200, more)
+    status = CANNOT_BE_TAKEN if once.is_bound else 200
+    return _show(request, consignment, staged, reading, once, at, status, more)
 
 
 def _enter(
     request: HttpRequest,
     consignment: Consignment,
     reading: Reading,
-    once: OnceForm,
+    once: ReasonForm,
     at: datetime,
     staged: StagedSheet,
 ) -> None:
-    token = token_with_content(once.cleaned_data["token"], [("sheet", staged.key)])
+    token = token_with_content(once.cleaned_data["token"], [("sheet", staged.key), *once.content()])
     enter_samples(
-        consignment, reading.entries, by=request.user, at=at, version=once.read_version(), token=token
+        consignment,
+        reading.entries,
+        by=request.user,
+        at=at,
+        version=once.read_version(),
+        reason=once.why(),
+        token=token,
     )
 
 
@@ -197,6 +206,7 @@ def _show(
     consignment: Consignment,
     staged: StagedSheet,
     reading: Reading,
+    once: ReasonForm,
     at: datetime,
     status: int,
     more: dict[str, Any],
@@ -210,7 +220,7 @@ def _show(
         "comparison": comparison,
         "changed": comparison.changed[:MOST_SHOWN],
         "unlisted": max(0, len(comparison.changed) - MOST_SHOWN),
-        "once": OnceForm(initial=fresh(consignment)),
+        "once": once,
         **more,
     }
     return render(request, "intake/sheet_confirm.html", context, status=status)

@@ -55,6 +55,11 @@ class Page {
     return this.form.querySelector(`input[name="${name}"]`);
   }
 
+  // Asked for only once the consignment was sent.
+  reason() {
+    return this.form.querySelector("[name=reason]");
+  }
+
   changed() {
     this.dirty = true;
     // Other words under the same token would be taken for the same saving.
@@ -75,6 +80,7 @@ class Page {
       version: this.hidden("version").value,
       seen: this.hidden("seen").value,
       token: this.hidden("token").value,
+      reason: this.reason()?.value ?? "",
       waiting: this.waiting,
     });
   }
@@ -89,6 +95,7 @@ class Page {
     this.rows.remember("What was put back");
     this.rows.put(kept.rows);
     for (const name of ["version", "seen", "token"]) this.hidden(name).value = kept[name] ?? "";
+    if (this.reason() && kept.reason) this.reason().value = kept.reason;
     this.dirty = true;
     const at = new Date(kept.at).toLocaleString();
     this.say(`What you typed here on ${at} and did not save was put back.`, [

@@ -7,9 +7,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from intake.actions.registering import amend_consignment, enter_samples, make_consignment
-from intake.errors import AlreadyDone, EntryProblem, MoveNotAllowed, NotPermitted, SomebodyWasFaster
+from intake.errors import AlreadyDone, EntryProblem, NotPermitted, SomebodyWasFaster
 from intake.models import Bottle, ClockRow, Consignment, FindingRow, RecordEntry, Sample, SampleJudgement
-from tests.factories import COLLECTED, ENTERED, anion_bottle, cation_bottle, draft, sample, sent
+from tests.factories import COLLECTED, ENTERED, anion_bottle, cation_bottle, draft, sample
 
 pytestmark = pytest.mark.django_db
 
@@ -128,16 +128,6 @@ def test_a_stale_page_is_refused_and_says_who_was_faster(submitter, manager, gro
     with pytest.raises(SomebodyWasFaster, match="Mara Manager"):
         enter(consignment, submitter, sample("other"))
     assert Sample.objects.get().own_id == "S1"
-
-
-def test_what_was_sent_is_not_changed_any_more(submitter, group, rulebook):
-    consignment = sent(submitter, group, rulebook)
-    with pytest.raises(MoveNotAllowed, match="sent"):
-        enter(consignment, submitter, sample("late"))
-    with pytest.raises(MoveNotAllowed):
-        amend_consignment(
-            consignment, by=submitter, at=ENTERED, version=consignment.version, changes={"title": "x"}
-        )
 
 
 def test_amending_judges_anew_and_records_what_changed(submitter, group, rulebook):

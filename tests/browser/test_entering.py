@@ -9,7 +9,7 @@ from selenium.webdriver.common.keys import Keys
 
 from intake.models import Sample
 from tests.conftest import PASSWORD
-from tests.factories import anion_bottle, cation_bottle, draft, sample
+from tests.factories import anion_bottle, cation_bottle, draft, sample, sent
 
 INNER = ("", "samples/", "sheet/", "send/", "amend/", "withdraw/")
 BLOCK = "A 1\tUpper weir\tgrab\t2026-03-03\t09:00\nA 2\tLower weir\tgrab\t2026-03-03\t09:30\n"
@@ -202,6 +202,27 @@ def test_the_network_comes_back_after_a_reload(entry, consignment):
     page.driver.refresh()
     saved(page)
     assert consignment.record.filter(verb="samples.enter").count() == 1
+
+
+def test_a_sent_consignment_is_changed_with_its_reason_after_the_network_was_lost(
+    sign_in, submitter, group, rulebook
+):
+    consignment = sent(submitter, group, rulebook, sample("S1"))
+    page = sign_in(submitter)
+    page.go(f"/consignments/{consignment.number}/samples/")
+    cell(page, 1, "site").clear()
+    cell(page, 1, "site").send_keys("Upper weir")
+    page.find("[name=reason]").send_keys("the wrong weir was named")
+    page.driver.execute_cdp_cmd("Network.enable", {})
+    cut(page, True)
+    page.press("Save")
+    page.wait_for_text("There is no network.")
+    cut(page, False)
+    page.driver.refresh()
+    saved(page)
+    entry = consignment.record.order_by("-position").first()
+    assert (entry.verb, entry.reason) == ("samples.enter", "the wrong weir was named")
+    assert Sample.objects.get().site == "Upper weir"
 
 
 def test_somebody_else_on_the_same_device_does_not_see_it(entry, sign_in, manager, consignment):

@@ -148,11 +148,12 @@ def test_a_stale_head_keeps_what_was_typed_and_says_what_changed(client, submitt
     assert consignment.title == "Slower"
 
 
-def test_what_is_sent_cannot_be_amended(client, submitter, group, rulebook):
+def test_what_has_arrived_cannot_be_amended(client, submitter, reception, group, rulebook):
     consignment = sent(submitter, group, rulebook)
+    opened(reception, consignment)
     page = client.get(address("consignment_amend", consignment))
     assert page.status_code == 409
-    assert "it can be changed only while it is a draft" in text_of(page)
+    assert "Bottles of this consignment have arrived" in text_of(page)
 
 
 # Sending

@@ -15,7 +15,7 @@ from intake.models import Bottle, Group, Membership, Sample, User
 from intake.sheets.columns import COLUMNS
 from intake.sheets.grid import MOST_ROWS
 from intake.shipped import shipped_data
-from tests.factories import RECEIVED, anion_bottle, cation_bottle, draft, sample, sent
+from tests.factories import RECEIVED, anion_bottle, cation_bottle, draft, opened, sample, sent
 from tests.views.pages import address, grid, hidden_of, text_of, typed
 
 pytestmark = pytest.mark.django_db
@@ -289,11 +289,12 @@ def test_a_version_that_cannot_be_saves_nothing(client, consignment, version):
     assert not Sample.objects.exists()
 
 
-def test_what_is_sent_cannot_be_entered_any_more(client, submitter, group, rulebook):
+def test_what_has_arrived_cannot_be_entered_any_more(client, submitter, reception, group, rulebook):
     consignment = sent(submitter, group, rulebook)
+    opened(reception, consignment)
     for answer in (client.get(address("samples", consignment)), save(client, consignment, typed())):
         assert answer.status_code == 409
-        assert "it can be changed only while it is a draft" in text_of(answer)
+        assert "Bottles of this consignment have arrived" in text_of(answer)
 
 
 def test_a_lost_session_leads_to_sign_in_and_back(client, consignment):

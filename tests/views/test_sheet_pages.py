@@ -12,7 +12,7 @@ from openpyxl import Workbook, load_workbook
 
 from intake.models import Sample, StagedSheet
 from intake.sheets.write import consignment_workbook
-from tests.factories import draft, sample, sent
+from tests.factories import draft, opened, sample, sent
 from tests.views.pages import address, hidden_of, text_of
 
 pytestmark = pytest.mark.django_db
@@ -218,8 +218,9 @@ def test_samples_keep_their_bottle_numbers(client, consignment):
     assert set(Sample.objects.values_list("ph", flat=True)) == {6.1, 6.2}
 
 
-def test_a_sent_consignment_takes_no_sheet(client, submitter, group, rulebook):
+def test_a_consignment_that_arrived_takes_no_sheet(client, submitter, reception, group, rulebook):
     consignment = sent(submitter, group, rulebook)
+    opened(reception, consignment)
     for page in (client.get(address("sheet", consignment)), upload(client, consignment, b"x")):
         assert page.status_code == 409
 
