@@ -299,6 +299,10 @@ TABLE: dict[str, tuple[Answers, Answers]] = {
         Answers("door", "no", "no", "page", "page"),
         Answers("door", "no", "no", "page", "page"),
     ),
+    "intake:arrival_slip": (
+        Answers("door", "hidden", "page", "page", "page"),
+        Answers("door", "method", "method", "method", "method"),
+    ),
     "intake:questions": (
         Answers("door", "page", "page", "page", "page"),
         Answers("method", "method", "method", "method", "method"),

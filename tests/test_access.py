@@ -91,6 +91,8 @@ def arguments(world: dict, name: str, parameters: dict) -> dict[str, object]:
         "intake:person_on",
     ):
         return {"pk": world["people"]["submitter"].pk}
+    if name == "intake:arrival_slip":
+        return {"number": world["received"].number, "arrival": world["arrival"].number}
     if name == "intake:question":
         return {"pk": world["question"].pk}
     if "group_pk" in parameters:

@@ -153,6 +153,7 @@ def consignment_detail(request: HttpRequest, number: str) -> HttpResponse:
         "over": "" if consignment.state == ConsignmentState.WITHDRAWN else say_over(summary),
         "page": page,
         "places": page.paginator.get_elided_page_range(page.number),
+        "arrivals": consignment.arrivals.order_by("received_at"),
         "questions": open_questions(request, consignment),
         "samples": standings(page.object_list, consignment),
         "record": [tell(entry, consignment.zone) for entry in shown],

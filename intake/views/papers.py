@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from intake import numbers
 from intake.actions.judging import rulebook_of
 from intake.forms.papers import LabelForm
 from intake.models import Bottle, ClockRow, Consignment, RulebookVersion
@@ -15,6 +17,7 @@ from intake.papers.fieldcard import field_card_pdf
 from intake.papers.formats import default_format, formats
 from intake.papers.labels import labels_pdf
 from intake.papers.packing import packing_list_pdf
+from intake.papers.slip import Slip, arrival_slip_pdf
 from intake.views.answers import CANNOT_BE_TAKEN, consignment_or_404
 
 
@@ -60,6 +63,25 @@ def packing_list(request: HttpRequest, number: str) -> HttpResponse:
     consignment = consignment_or_404(request, number)
     content = packing_list_pdf(consignment, _bottles(consignment))
     return pdf_answer(content, f"packing-list-{consignment.number}")
+
+
+@login_required
+@require_safe
+def arrival_slip(request: HttpRequest, number: str, arrival: str) -> HttpResponse:
+    """What an arrival brought of this consignment. Of others in the same box it says nothing."""
+    consignment = consignment_or_404(request, number)
+    came = consignment.arrivals.select_related("received_by").filter(number=numbers.tidy(arrival)).first()
+    if came is None:
+        raise Http404
+    bottles = consignment.bottles.with_next_due(request.at).select_related("sample")
+    slip = Slip(
+        consignment,
+        came,
+        list(bottles.order_by("sample__position", "line", "pk")),
+        list(consignment.questions.open().filter(arrival=came).prefetch_related("asked").most_urgent_first()),
+    )
+    content = arrival_slip_pdf(slip, settings.SITE_ADDRESS)
+    return pdf_answer(content, f"arrival-{consignment.number}-{came.number}")
 
 
 @login_required
