@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 
 import pytest
 from django.conf import settings
+from django.core.cache import cache
 from django.db import connections
 
 from tests.browser.chromium import NARROW, WIDE, Page, chromium, is_installed
@@ -50,6 +51,11 @@ def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo) -> Itera
 def page(driver: object, live_server: object) -> Iterator[Page]:
     """The browser at the live server, signed out, wide. Its database is emptied afterwards."""
     opened = Page(driver, live_server.url)
+    # Sign-ins are counted and entries kept on the device; neither may reach from test to test.
+    cache.clear()
+    driver.execute_cdp_cmd(
+        "Storage.clearDataForOrigin", {"origin": live_server.url, "storageTypes": "cookies,local_storage"}
+    )
     driver.delete_all_cookies()
     opened.script_errors()  # what a former test left in the console is not this test's
     opened.width(WIDE)
