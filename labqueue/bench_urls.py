@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from labqueue.views import bench, dates, equipment, plan, queue, trip
+from labqueue.views import bench, dates, equipment, injections, plan, queue, runs, trip
 
 app_name = "labqueue"
 urlpatterns = [
@@ -24,4 +24,16 @@ urlpatterns = [
     path("bench/plan/<str:key>/step/", plan.plan_step, name="plan_step"),
     path("bench/plan/<str:key>/accept/", plan.plan_accept, name="plan_accept"),
     path("bench/plan/<str:key>/bottles/<str:number>/", plan.plan_bottle, name="plan_bottle"),
+    path("bench/runs/<str:number>/", runs.run, name="run"),
+    path("bench/runs/<str:number>/list.<str:kind>", runs.run_file, name="run_file"),
+    path("bench/runs/<str:number>/start/", runs.run_start, name="run_start"),
+    path("bench/runs/<str:number>/cancel/", runs.run_cancel, name="run_cancel"),
+    path("bench/runs/<str:number>/fail/", runs.run_fail, name="run_fail"),
+    path("bench/runs/<str:number>/tray/", runs.run_tray, name="run_tray"),
+    path("bench/runs/<str:number>/<int:position>/repeat/", runs.run_repeat, name="run_repeat"),
+    path("bench/runs/<str:number>/as-planned/", injections.as_planned, name="injections_planned"),
+    path("bench/runs/<str:number>/import/", injections.upload, name="injections_upload"),
+    path("bench/runs/<str:number>/import/<str:key>/", injections.match, name="injections_match"),
+    path("bench/runs/<str:number>/<int:position>/injection/", injections.by_hand, name="injection_hand"),
+    path("bench/runs/<str:number>/<int:position>/take-back/", injections.void, name="injection_void"),
 ]

@@ -415,4 +415,52 @@ TABLE: dict[str, tuple[Answers, Answers]] = {
         Answers("door", "no", "no", "no", "hidden"),
         Answers("door", "no", "no", "no", "hidden"),
     ),
+    "labqueue:run": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "method", "method", "method", "method"),
+    ),
+    "labqueue:run_file": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "method", "method", "method", "method"),
+    ),
+    "labqueue:run_start": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
+    "labqueue:run_cancel": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
+    "labqueue:run_fail": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
+    "labqueue:run_tray": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
+    "labqueue:run_repeat": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
+    "labqueue:injections_upload": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
+    "labqueue:injections_match": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
+    "labqueue:injection_hand": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
+    "labqueue:injection_void": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
+    "labqueue:injections_planned": (
+        Answers("door", "method", "method", "method", "method"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
 }

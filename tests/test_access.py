@@ -104,6 +104,8 @@ def arguments(world: dict, name: str, parameters: dict) -> dict[str, object]:
         "token": "no-such-token",
         "uidb36": "1",
         "pk": world["group"].pk,
+        "kind": "csv",
+        "position": 1,
     }
     if "rulebooks" in str(reverse_pattern(name)):
         values["number"] = 1

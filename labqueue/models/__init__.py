@@ -3,6 +3,17 @@
 from labqueue.models.drafts import PlanDraft
 from labqueue.models.imports import ColumnMatch
 from labqueue.models.runs import Place, Run
+from labqueue.models.staged import StagedInjections
 from labqueue.models.units import ClosedDay, Laboratory, OpeningHours, Unit
 
-__all__ = ["ClosedDay", "ColumnMatch", "Laboratory", "OpeningHours", "Place", "PlanDraft", "Run", "Unit"]
+__all__ = [
+    "ClosedDay",
+    "ColumnMatch",
+    "Laboratory",
+    "OpeningHours",
+    "Place",
+    "PlanDraft",
+    "Run",
+    "StagedInjections",
+    "Unit",
+]
