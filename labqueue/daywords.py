@@ -16,6 +16,7 @@ from labqueue.tripwords import say_day
 
 ROOM = Sign(gettext_lazy("Room"), "bottle-expected", "kept")
 ASKED_FULL = Sign(gettext_lazy("All asked for"), "caution", "caution")
+TOO_FEW = Sign(gettext_lazy("Too few places"), "bar", "run-out")
 FULL = Sign(gettext_lazy("Full"), "bottle-ready", "run-out")
 CLOSED = Sign(gettext_lazy("Closed"), "void", "void")
 
@@ -32,6 +33,7 @@ class RoomSquare:
     """One day of the calendar of rooms; ``value`` is its ISO form, for the address."""
 
     words: str
+    weekday: int
     value: str
     sign: Sign
     lines: tuple[str, ...]
@@ -47,17 +49,27 @@ def _line(room: LineRoom) -> str:
 
 
 def room_square(room: DayRoom, wanted: dict[Line, int], chosen: date | None) -> RoomSquare:
-    """``wanted`` decides whether a day is called full: it is if they do not fit."""
+    """``wanted`` are the bottles that somebody means to ask for, by line."""
     if room.closed:
         sign = CLOSED
-    elif not room.takes(wanted) or all(line.left == 0 for line in room.lines):
+    elif all(line.left == 0 for line in room.lines):
         sign = FULL
+    elif not room.takes(wanted):
+        sign = TOO_FEW
     elif any(wanted.get(line.line, 0) > line.left_if_all_agree for line in room.lines):
         sign = ASKED_FULL
     else:
         sign = ROOM
     lines = () if room.closed else tuple(_line(line) for line in room.lines)
-    return RoomSquare(say_day(room.day), room.day.isoformat(), sign, lines, room.day == chosen, room.closed)
+    return RoomSquare(
+        say_day(room.day),
+        room.day.weekday(),
+        room.day.isoformat(),
+        sign,
+        lines,
+        room.day == chosen,
+        room.closed,
+    )
 
 
 def say_bottles(anion: int, cation: int) -> str:

@@ -170,6 +170,7 @@ class DaySquare:
     """One sampling day of the calendar."""
 
     words: str
+    weekday: int
     sign: Sign
     reason: str
     address: str
@@ -179,7 +180,7 @@ class DaySquare:
 def day_square(day: DayAnswer, chosen: bool, address: str) -> DaySquare:
     begins = day.outing.begins.astimezone(ZoneInfo(day.outing.zone))
     sign = WORKS if day.works else FAILS if len(day.failing) == len(day.ions) else PARTLY
-    return DaySquare(say_day(begins), sign, _day_reason(day), address, chosen)
+    return DaySquare(say_day(begins), begins.weekday(), sign, _day_reason(day), address, chosen)
 
 
 def _day_reason(day: DayAnswer) -> str:

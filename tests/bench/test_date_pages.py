@@ -66,7 +66,7 @@ def test_an_over_full_day_is_told_before_it_is_asked_for(
     dating.agree_date(consignment, by=manager, at=ENTERED, version=0)
     other = sent(submitter, group, rulebook)
     seen = text_of(signed_in(submitter).get(address(other) + "?day=2026-03-05"))
-    assert "Thu 5 Mar Full" in seen
+    assert "Thu 5 Mar Too few places" in seen
     assert "over-full for so many bottles: free places left are 0 for anions" in seen
 
 
