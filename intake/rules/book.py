@@ -11,7 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
-from intake.rules.facts import AcidKind, Container
+from intake.rules.facts import AcidKind, Container, Line
+from intake.rules.ions import BY_NAME
 
 
 class LimitUnit(StrEnum):
@@ -106,12 +107,14 @@ class Ways:
 
     Those with a limit, or all where none has one. Equal conditions and limits are one object
     throughout a book, and ions with the same ones share ``pattern``, so that each is worked
-    out once a bottle. ``acids`` are those that some row of the ion wants.
+    out once a bottle. ``acids`` are those that some row of the ion wants, ``line`` is that of
+    the ion, ``None`` for one nobody knows.
     """
 
     rows: tuple[KeepingRow, ...]
     pattern: int
     acids: tuple[AcidKind, ...]
+    line: Line | None
 
 
 def _ways(by_ion: Mapping[str, tuple[KeepingRow, ...]]) -> dict[str, Ways]:
@@ -131,7 +134,8 @@ def _ways(by_ion: Mapping[str, tuple[KeepingRow, ...]]) -> dict[str, Ways]:
         )
         pattern = tuple((row.conditions, row.limit) for row in shared)
         acids = tuple(acid for row in rows for acid in row.conditions.acid or ())
-        ways[ion] = Ways(shared, patterns.setdefault(pattern, len(patterns)), acids)
+        line = BY_NAME[ion].line if ion in BY_NAME else None
+        ways[ion] = Ways(shared, patterns.setdefault(pattern, len(patterns)), acids, line)
     return ways
 
 

@@ -5,7 +5,7 @@ Both are for planning a dilution, never for refusing a sample.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -80,7 +80,8 @@ class Bound:
     """What the bound of one ion needs, worked out once.
 
     ``molecule`` times the hydrogen ion activity is uncharged over charged of a weak acid;
-    ``base`` over it the same of ammonium; ``paired`` marks the two charges of sulfate.
+    ``base`` over it the same of ammonium; ``hides`` marks ions of which a share carries less
+    charge than counted: these, and sulfate for hydrogen sulfate.
     """
 
     ion: str
@@ -89,7 +90,7 @@ class Bound:
     equivalent_mass: float
     molecule: float
     base: float
-    paired: bool
+    hides: bool
 
 
 def _bound(ion: str, safe: tuple[float, ...]) -> Bound:
@@ -97,7 +98,8 @@ def _bound(ion: str, safe: tuple[float, ...]) -> Bound:
     mass = SPECIES[ion].molar_mass if ion == "phosphate" else SPECIES[ion].equivalent_mass
     molecule: float = 10.0 ** _PK_OF_ACID[ion] if ion in _PK_OF_ACID else 0.0
     base: float = 10.0**-_PK_AMMONIUM if ion == "ammonium" else 0.0
-    return Bound(ion, safe, SPECIES[ion].charge < 0, mass, molecule, base, ion == "sulfate")
+    hides = bool(molecule or base) or ion == "sulfate"
+    return Bound(ion, safe, SPECIES[ion].charge < 0, mass, molecule, base, hides)
 
 
 BOUNDS: Mapping[str, Bound] = MappingProxyType(
@@ -140,8 +142,7 @@ def worst_meq_l(ion: str, ec25: float, ph: float | None) -> float:
 
 def worst_mg_l(ion: str, ec25: float, ph: float | None) -> float:
     """The same in mg/L; phosphate as PO4. ``ValueError`` for an ion without a held bound."""
-    held = _held(ion)
-    return Worst(ec25, ph).meq_l(held) * held.equivalent_mass
+    return Worst(ec25, ph).all_mg_l((_held(ion),))[0][1]
 
 
 class Worst:
@@ -168,19 +169,29 @@ class Worst:
         self._low, self._high = low, high
 
     def meq_l(self, bound: Bound) -> float:
-        """The most of an ion in meq/L: its charged share by EC, its uncharged share by pH."""
-        safe = bound.safe
-        least: float = safe[self._segment]
-        least += (safe[self._segment + 1] - least) * self._share
-        charged: float = (self._anion_rest if bound.anion else self._cation_rest) / least
+        """The most of an ion in meq/L."""
+        return self.all_mg_l((bound,))[0][1] / bound.equivalent_mass
+
+    def all_mg_l(self, bounds: Iterable[Bound]) -> list[tuple[str, float]]:
+        """The most of each ion in mg/L: its charged share by EC, its uncharged share by pH."""
+        segment, share = self._segment, self._share
+        anion_rest, cation_rest = self._anion_rest, self._cation_rest
+        most = []
+        for bound in bounds:
+            safe = bound.safe
+            least = safe[segment]
+            least += (safe[segment + 1] - least) * share
+            amount = (anion_rest if bound.anion else cation_rest) / least * bound.equivalent_mass
+            most.append((bound.ion, amount * self._whole_over_charged(bound) if bound.hides else amount))
+        return most
+
+    def _whole_over_charged(self, bound: Bound) -> float:
         if bound.molecule:
-            return charged * (1.0 + bound.molecule * self._high)
+            return 1.0 + bound.molecule * self._high
         if bound.base:
-            return charged * (1.0 + bound.base / self._low)
-        if bound.paired:
-            hydrogen_sulfate = _HYDROGEN_SULFATE * self._high
-            return charged * 2.0 * (1.0 + hydrogen_sulfate) / (2.0 + hydrogen_sulfate)
-        return charged
+            return 1.0 + bound.base / self._low
+        hydrogen_sulfate = _HYDROGEN_SULFATE * self._high
+        return 2.0 * (1.0 + hydrogen_sulfate) / (2.0 + hydrogen_sulfate)
 
 
 #: The worst cases of a water, kept while its bottles are judged one after the other.

@@ -9,7 +9,7 @@ from itertools import pairwise
 from math import isfinite
 from types import MappingProxyType
 
-from intake.rules.bounds import AMMONIUM_USEFUL_TO_PH, BOUNDS, Bound, Worst, load_meq_l, worst_of
+from intake.rules.bounds import AMMONIUM_USEFUL_TO_PH, BOUNDS, Bound, load_meq_l, worst_of
 from intake.rules.facts import Line, WaterKind
 from intake.rules.species import SPECIES
 
@@ -235,19 +235,11 @@ def strength_of(
     asked = _bounds_of(ions)
     if ph is not None and ph > AMMONIUM_USEFUL_TO_PH:
         asked = tuple(bound for bound in asked if bound.ion != "ammonium")
-    most = _most(worst, asked)
+    most = worst.all_mg_l(asked)
     driver, amount, need = _largest(most, unit)
     if not driver:
-        main = [
-            (bound.ion, worst.meq_l(bound) * bound.equivalent_mass) for bound in _bounds_of(_MAIN_IONS[line])
-        ]
-        driver, amount, need = _largest(main, unit)
+        driver, amount, need = _largest(worst.all_mg_l(_bounds_of(_MAIN_IONS[line])), unit)
     return Strength(most, driver, amount, need, ec25, load_meq_l(ec25, ph))
-
-
-def _most(worst: Worst, bounds: tuple[Bound, ...]) -> list[tuple[str, float]]:
-    """The most of each ion in mg/L."""
-    return [(bound.ion, worst.meq_l(bound) * bound.equivalent_mass) for bound in bounds]
 
 
 @lru_cache(maxsize=512)

@@ -112,7 +112,6 @@ class Case:
     costs: dict[Broken, tuple[str, ...]]
 
 
-_LINES = {name: ion.line for name, ion in BY_NAME.items()}
 _ORDER = {name: place for place, name in enumerate(BY_NAME)}
 
 
@@ -125,49 +124,63 @@ def in_order(ions: frozenset[str]) -> tuple[str, ...]:
 def open_case(sample: SampleFacts, bottle: BottleFacts, book: Rulebook, start: Start, terms: Terms) -> Case:
     """Everything the rules of keeping want to know about ``bottle``."""
     kept = merge(sample, bottle, book)
-    asked = bottle.ions - bottle.dropped if bottle.dropped else bottle.ions
-    case = Case(sample, bottle, book, start, kept, in_order(asked), {}, {})
-    known: dict[int, tuple[int, tuple[Broken, ...]]] = {}
+    asked = in_order(bottle.ions - bottle.dropped if bottle.dropped else bottle.ions)
+    earned: dict[str, Earned] = {}
+    costs: dict[Broken, tuple[str, ...]] = {}
+    case = Case(sample, bottle, book, start, kept, asked, earned, costs)
+    line, all_ways = bottle.line, book.ways
+    known: dict[int, Won] = {}
     broken_by: dict[int, tuple[Broken, ...]] = {}
-    for ion in case.asked:
-        ways = book.ways.get(ion)
-        if ways is None or _LINES.get(ion) is not bottle.line:
+    for ion in asked:
+        ways = all_ways.get(ion)
+        if ways is None or ways.line is not line:
             continue
-        if ways.pattern not in known:
-            known[ways.pattern] = earn(ways.rows, case, terms, broken_by)
-        place, broken = known[ways.pattern]
-        row = ways.rows[place]
-        term = terms.of(row.limit)
-        case.earned[ion] = Earned(row, term.due_at, term.grossly_late_at, not broken, broken)
+        won = known.get(ways.pattern)
+        if won is None:
+            won = known[ways.pattern] = earn(ways.rows, case, terms, broken_by)
+        term, broken = won.term, won.broken
+        earned[ion] = Earned(ways.rows[won.place], term.due_at, term.grossly_late_at, not broken, broken)
         for condition in broken:
-            case.costs[condition] = (*case.costs.get(condition, ()), ion)
+            costs[condition] = (*costs.get(condition, ()), ion)
     return case
+
+
+@dataclass(slots=True)
+class Won:
+    """What a pattern of rows comes to for one bottle: the place of the row, its term, what is broken."""
+
+    place: int
+    term: Term
+    broken: tuple[Broken, ...] = ()
 
 
 def earn(
     rows: tuple[KeepingRow, ...], case: Case, terms: Terms, broken_by: dict[int, tuple[Broken, ...]]
-) -> tuple[int, tuple[Broken, ...]]:
-    """The place among ``rows`` of the longest limit whose conditions are met, else the strictest.
+) -> Won:
+    """The row among ``rows`` with the longest limit whose conditions are met, else the strictest.
 
     With it what is broken of the row that comes nearest, nothing where a row is met.
     ``broken_by`` remembers what is broken of conditions that several ions share.
     """
-    met: list[tuple[timedelta, int]] = []
-    missed: list[tuple[int, timedelta, int, tuple[Broken, ...]]] = []
+    met: list[Won] = []
+    missed: list[tuple[int, KeepingRow, tuple[Broken, ...]]] = []
     for place, row in enumerate(rows):
         conditions = row.conditions
         broken = broken_by.get(id(conditions))
         if broken is None:
             broken = broken_by[id(conditions)] = broken_conditions(conditions, case)
-        if not broken:
-            met.append((-terms.of(row.limit).length, place))
+        if broken:
+            missed.append((place, row, broken))
         else:
-            distance = _distance(conditions, broken)
-            missed.append((distance, -terms.of(row.limit).length, place, broken))
+            met.append(Won(place, terms.of(row.limit)))
+    if len(met) == 1:
+        return met[0]
     if met:
-        return (met[0] if len(met) == 1 else min(met))[1], ()
-    strictest = min((-shortness, place) for _, shortness, place, _ in missed)[1]
-    return strictest, min(missed)[3]
+        return max(met, key=lambda won: won.term.length)
+    by_length = [(place, terms.of(row.limit), row, broken) for place, row, broken in missed]
+    strictest = min(by_length, key=lambda way: way[1].length)
+    nearest = min(by_length, key=lambda way: (_distance(way[2].conditions, way[3]), -way[1].length))
+    return Won(strictest[0], strictest[1], nearest[3])
 
 
 def _distance(conditions: Conditions, broken: tuple[Broken, ...]) -> int:
@@ -192,16 +205,16 @@ def broken_conditions(conditions: Conditions, case: Case) -> tuple[Broken, ...]:
     """
     bottle = case.bottle
     container, chlorinated, additive = conditions.containers, conditions.chlorinated, conditions.additive
-    found = [*_filter(conditions, case), *_temperature(conditions, case), *_acid(conditions, case)]
+    found = _filter(conditions, case) + _temperature(conditions, case) + _acid(conditions, case)
     if container and bottle.container and bottle.container not in container:
-        found.append(Broken.CONTAINER)
+        found += (Broken.CONTAINER,)
     if conditions.to_brim and case.kept.to_brim is False:
-        found.append(Broken.BRIM)
+        found += (Broken.BRIM,)
     if chlorinated is not None and chlorinated is not bool(case.sample.chlorinated):
-        found.append(Broken.CHLORINE)
+        found += (Broken.CHLORINE,)
     if additive and additive.casefold() != bottle.additive.strip().casefold():
-        found.append(Broken.ADDITIVE)
-    return tuple(found)
+        found += (Broken.ADDITIVE,)
+    return found
 
 
 def _late(case: Case, moment: datetime | None, within_min: float | None) -> bool:
@@ -252,9 +265,9 @@ def _acid(conditions: Conditions, case: Case) -> tuple[Broken, ...]:
         return (Broken.ACID,)
     if not wanted:
         return ()
-    found = []
+    found: tuple[Broken, ...] = ()
     if conditions.acid_ph_max is not None and kept.ph_high is not None:
-        found += [Broken.ACID_PH] if kept.ph_high >= conditions.acid_ph_max else []
+        found = (Broken.ACID_PH,) if kept.ph_high >= conditions.acid_ph_max else ()
     if _late(case, kept.acid_at, conditions.acid_within_min):
-        found.append(Broken.ACID_TIME)
-    return tuple(found)
+        found += (Broken.ACID_TIME,)
+    return found

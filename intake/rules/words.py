@@ -15,13 +15,13 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 _WHOLE_BELOW = tuple(10.0**digits for digits in range(18))
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=256)
 def say_number(value: float, digits: int = 4) -> str:
     """``value`` with at most ``digits`` significant digits, no exponent and no idle zeros.
 
     Whole numbers are said to their last digit.
     """
-    text = format(value + 0.0, f".{digits}g")
+    text = f"{value + 0.0:.{digits}g}"
     if abs(value) < _WHOLE_BELOW[digits] and "e" not in text:
         return text
     if not math.isfinite(value):
