@@ -11,7 +11,7 @@ from intake.actions.questioning import ask_about
 from intake.actions.ruling import carry_out, change_dropped
 from intake.actions.steps import take_token
 from intake.choices import Decision
-from intake.errors import EntryProblem, MoveNotAllowed, NotPermitted
+from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import Bottle, User
 from intake.permissions import require
 from intake.rules.outcomes import Reception
@@ -59,7 +59,11 @@ def decide_bottle(
         )
     if decision is Decision.ACCEPTED and not suggestion_for(bottle).clear:
         if not by.is_manager:
-            raise NotPermitted("Only the lab manager accepts a bottle against the rules.")
+            raise EntryProblem(
+                "Only the lab manager accepts a bottle against the rules. Decide as they suggest, "
+                "accept it with a reservation, or leave it on hold and tell the manager.",
+                {"decision": "Only the lab manager accepts this bottle without a reservation."},
+            )
         if not reason:
             raise EntryProblem(
                 "The rules do not suggest accepting this bottle without a reservation. Say why you do.",

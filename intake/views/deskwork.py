@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from intake.errors import EntryProblem
 from intake.models import Arrival, Bottle, Consignment, User
 from intake.querysets import BottleQuerySet
-from intake.states import BottleState
+from intake.states import BottleState, ConsignmentState
 
 #: Tones of an answer. Each has its own word, sign and sound; colour only repeats them.
 LOOK, ASK, ACCEPTED, STOPPED, TOLD = "look", "ask", "accepted", "stopped", "told"
@@ -73,6 +73,8 @@ def on_screen(desk: Desk) -> Bottle:
 def shown(desk: Desk, bottle: Bottle) -> Answer:
     """The bottle on the screen, and whether it can be checked now."""
     what = f"{bottle.sample.own_id}, {bottle.get_line_display()}"
+    if bottle.consignment.state == ConsignmentState.WITHDRAWN:
+        return withdrawn(bottle.consignment)
     if not desk.holds(bottle.consignment):
         sentence = _(
             "Bottle %(bottle)s belongs to %(consignment)s of %(group)s, which is not part of this arrival. "
@@ -100,6 +102,15 @@ def shown(desk: Desk, bottle: Bottle) -> Answer:
         "state": bottle.get_state_display(),
     }
     return stopped(_("On the bench already"), sentence, bottle)
+
+
+def withdrawn(consignment: Consignment) -> Answer:
+    """What came although its group took it back."""
+    sentence = _(
+        "%(consignment)s was withdrawn by %(group)s. Put its bottles aside and ask the group; what it "
+        "still wants measured is taken in as bottles that nobody announced."
+    ) % {"consignment": consignment, "group": consignment.group}
+    return stopped(_("Withdrawn"), sentence)
 
 
 def _checked_by(bottle: Bottle) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -19,6 +20,7 @@ from intake.forms.receiving import AddConsignmentForm, CloseArrivalForm, OpenArr
 from intake.forms.scans import Kind, read
 from intake.models import Arrival, Bottle, Consignment, Group
 from intake.permissions import can
+from intake.states import ConsignmentState
 from intake.telling import told_after_sending
 from intake.views.answers import CANNOT_BE_TAKEN, new_token
 from intake.views.bench import LAB_ZONE, Progress, arrival_or_404, for_reception, took_effect
@@ -55,7 +57,7 @@ def _search(request: HttpRequest, sought: str, at: object) -> HttpResponse:
             return redirect("intake:arrival", found.number)
     if entry.kind is Kind.BOTTLE:
         bottle = Bottle.objects.visible_to(request.user).filter(number=entry.value).first()
-        if bottle is not None:
+        if bottle is not None and bottle.consignment.state != ConsignmentState.WITHDRAWN:
             return _to_bottle(request, bottle)
     seen = Consignment.objects.visible_to(request.user).announced().select_related("group")
     if entry.kind is Kind.CONSIGNMENT:
@@ -67,9 +69,17 @@ def _search(request: HttpRequest, sought: str, at: object) -> HttpResponse:
         "zone": LAB_ZONE,
         "sought": sought,
         "entry": entry,
+        "withdrawn": _withdrawn(request, entry.value),
         "found": seen.matching(sought).prefetch_related("arrivals").order_by("-sent_at", "pk")[:PAGE],
     }
     return render(request, "intake/reception_search.html", context)
+
+
+def _withdrawn(request: HttpRequest, number: str) -> Consignment | None:
+    """The consignment that its group took back, if ``number`` names it or a bottle of it."""
+    taken_back = Consignment.objects.visible_to(request.user).filter(state=ConsignmentState.WITHDRAWN)
+    named = taken_back.filter(Q(number=number) | Q(bottles__number=number))
+    return named.select_related("group").first()
 
 
 def _open_arrival_of(request: HttpRequest, consignment: Consignment) -> Arrival | None:

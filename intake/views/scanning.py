@@ -19,7 +19,7 @@ from intake.actions.steps import is_spent
 from intake.errors import AlreadyDone, EntryProblem, NotPermitted, Refused
 from intake.forms.scans import Entry, Kind
 from intake.models import BenchCheck, Bottle, Consignment
-from intake.states import BottleState
+from intake.states import BottleState, ConsignmentState
 from intake.views import seeing
 from intake.views.deskwork import (
     ACCEPTED,
@@ -32,6 +32,7 @@ from intake.views.deskwork import (
     shown,
     stopped,
     unknown,
+    withdrawn,
 )
 
 
@@ -87,6 +88,8 @@ def _consignment(desk: Desk, entry: Entry) -> Answer:
             "number": numbers.grouped(entry.value)
         }
         return replace(stopped(_("Unknown consignment"), sentence), left=left)
+    if found.state == ConsignmentState.WITHDRAWN:
+        return replace(withdrawn(found), left=left)
     if desk.holds(found):
         sentence = _("%(consignment)s is part of this arrival. Go on with its bottles.") % {
             "consignment": found

@@ -128,6 +128,12 @@ def _recorded(checked: Checked) -> Answer:
     if bottle.state == BottleState.READY:
         sentence = _("%(bottle)s is recorded as seen in order.") % {"bottle": bottle}
         return Answer(ACCEPTED, _("Accepted"), sentence, bottle.number)
+    if suggestion.clear:
+        sentence = _(
+            "You marked something on %(bottle)s, so it waits for a decision. By the rules nothing is lost by "
+            "it: agree (.AGREE) to accept it."
+        ) % {"bottle": bottle}
+        return Answer(STOPPED, _("On hold"), sentence, bottle.number)
     sentence = _("%(bottle)s is recorded. Put it aside. %(why)s") % {
         "bottle": bottle,
         "why": suggestion.sentence,

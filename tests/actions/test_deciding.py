@@ -71,7 +71,7 @@ def test_no_decision_is_no_decision(reception, harmless):
 
 def test_only_the_manager_overrules_and_says_why(reception, manager, headspace):
     """ISO/IEC 17025:2017 7.4.3: the departure and who decided to go on are on record."""
-    with pytest.raises(NotPermitted):
+    with pytest.raises(EntryProblem, match="Only the lab manager"):
         decide(headspace, reception, "accepted", "looks fine to me")
     with pytest.raises(EntryProblem, match="Say why"):
         decide(headspace, manager, "accepted")

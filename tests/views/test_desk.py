@@ -9,6 +9,7 @@ from django.utils import timezone
 from intake import numbers
 from intake.actions import receiving
 from intake.actions.checking import check_bottle
+from intake.actions.sending import withdraw_consignment
 from intake.models import Arrival, BenchCheck, Bottle, RecordEntry
 from tests.factories import RECEIVED, draft, opened, sample, sent
 
@@ -167,6 +168,15 @@ def test_a_digit_marks_what_is_wrong_and_holds_the_bottle(scan, anion, keys, see
     assert {name: getattr(made, name) for name in looked_at} == {**dict.fromkeys(looked_at), **seen}
 
 
+def test_a_mark_that_costs_nothing_says_how_to_accept(scan, cation):
+    """The house rulebook asks no temperature for cations: the mark holds the bottle, the rules do not."""
+    scan(cation.number)
+    answer = scan("1")
+    assert (answer["word"], state(cation)) == ("On hold", "on hold")
+    assert "so it waits for a decision" in answer["sentence"]
+    assert scan(".AGREE")["tone"] == "accepted"
+
+
 def test_wrong_acid_asks_for_the_strip_and_keeps_the_other_marks(scan, cation):
     scan(cation.number)
     asked = scan("14")
@@ -260,6 +270,17 @@ def test_a_packing_list_continues_or_adds(scan, submitter, group, rulebook, cons
     other = sent(submitter, group, rulebook, sample("X-1"), title="Second box")
     assert scan(other.number)["word"] == "Another consignment"
     assert scan(".ADD")["word"] == "Added"
+
+
+def test_what_was_withdrawn_is_said_and_not_offered(scan, submitter, group, rulebook, arrival):
+    other = sent(submitter, group, rulebook, sample("X-1"), title="Taken back")
+    withdraw_consignment(other, by=submitter, at=RECEIVED, reason="Wrong bottles")
+    for number in (other.number, other.bottles.first().number):
+        answer = scan(number)
+        assert answer["word"] == "Withdrawn"
+        assert "Taken back" in answer["sentence"]
+        assert ".ADD" not in str(answer)
+    assert arrival.parts.count() == 1
 
 
 def test_a_draft_stays_unknown(scan, submitter, group, rulebook):

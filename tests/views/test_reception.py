@@ -9,6 +9,7 @@ from django.utils import timezone
 from intake import numbers
 from intake.actions import receiving
 from intake.actions.checking import check_bottle
+from intake.actions.sending import withdraw_consignment
 from intake.models import Arrival, Bottle
 from tests.factories import RECEIVED, draft, opened, sample, sent
 
@@ -49,6 +50,16 @@ def at(name, *args):
 
 def held(bottle, arrival, by, **seen):
     return check_bottle(bottle, arrival, by=by, at=RECEIVED, seen=seen or {"headspace": True}).bottle
+
+
+def test_a_number_of_something_withdrawn_says_so(client, submitter, group, rulebook):
+    gone = sent(submitter, group, rulebook, sample("X-1"), title="Taken back")
+    withdraw_consignment(gone, by=submitter, at=RECEIVED, reason="Wrong bottles")
+    for number in (gone.number, gone.bottles.first().number):
+        answer = client.get(RECEPTION, {"q": number})
+        assert answer.status_code == 200
+        assert f"Taken back was withdrawn by {group}" in answer.text
+        assert at("consignment", gone) in answer.text
 
 
 # What is expected, what is on the bench
