@@ -10,7 +10,8 @@ from django.core.mail import send_mail
 from django.template.loader import render_to_string
 
 from intake.choices import Role
-from intake.models import Arrival, Bottle, Consignment, DateRequest, Question, RecordEntry, User
+from intake.models import Arrival, Bottle, Consignment, DateRequest, Question, RecordEntry, Statement, User
+from intake.rules.words import say_list
 from intake.telling import tell
 
 logger = logging.getLogger(__name__)
@@ -111,3 +112,12 @@ def question_fell(pk: int) -> None:
         "members": question.consignment.group.members.filter(is_active=True),
     }
     _send("question_fell", f"Unanswered, yours now: {question.consignment}", managers(), context)
+
+
+def statement_issued(pk: int) -> None:
+    """To the group: that the statement is there, what it replaces, and where to read it."""
+    statement = Statement.objects.select_related("consignment__group", "replaces").get(pk=pk)
+    consignment = statement.consignment
+    tally = say_list(f"{count} {word}" for word, count in statement.content["tally"].items())
+    context = {"statement": statement, "consignment": consignment, "tally": tally}
+    _send("statement", f"Statement {statement}: {consignment.title}", members(consignment), context)

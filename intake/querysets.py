@@ -244,3 +244,14 @@ class RecordQuerySet(models.QuerySet):
 
     def delete(self) -> NoReturn:
         raise TypeError("The record is append-only.")
+
+
+class StatementQuerySet(models.QuerySet):
+    def visible_to(self, user: User) -> Self:
+        return self.filter(consignment__in=_consignments(user))
+
+    def update(self, **kwargs: object) -> NoReturn:
+        raise TypeError("A statement is never changed; a correction makes the next one.")
+
+    def delete(self) -> NoReturn:
+        raise TypeError("A statement is never deleted.")

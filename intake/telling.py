@@ -173,6 +173,12 @@ def _answered(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
     return f"answered the {entry.subject}: {entry.after.get('answer')}", details
 
 
+def _stated(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+    replaced = entry.before.get("replaces")
+    sentence = f"issued {entry.subject}{f', which replaces {replaced}' if replaced else ''}"
+    return sentence, [f"{count} {word}" for word, count in _mapping(entry.after.get("ions")).items()]
+
+
 #: How each act is told; whoever adds an act adds its teller here.
 TELLERS: dict[str, Teller] = {
     "consignment.make": _made,
@@ -197,6 +203,7 @@ TELLERS: dict[str, Teller] = {
     "bottle.take-back": _with_changes("took back out of a run"),
     "bottle.inject": _with_changes("entered the injection of"),
     "injection.void": _with_changes("took back the injection of"),
+    "statement.issue": _stated,
     "sample.rejudge": _judged,
     "question.ask": _asked,
     "question.answer": _answered,

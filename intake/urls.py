@@ -10,4 +10,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("intake.reception_urls")),
     path("", include("intake.question_urls")),
     path("", include("intake.paper_urls")),
+    path("", include("intake.statement_urls")),
 ]

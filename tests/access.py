@@ -355,6 +355,22 @@ TABLE: dict[str, tuple[Answers, Answers]] = {
         Answers("page", "page", "page", "page", "page"),
         Answers("method", "method", "method", "method", "method"),
     ),
+    "intake:statement_draft": (
+        Answers("door", "hidden", "no", "no", "page"),
+        Answers("door", "hidden", "no", "no", "form"),
+    ),
+    "intake:statement": (
+        Answers("door", "hidden", "page", "page", "page"),
+        Answers("method", "method", "method", "method", "method"),
+    ),
+    "intake:statement_paper": (
+        Answers("door", "hidden", "page", "page", "page"),
+        Answers("method", "method", "method", "method", "method"),
+    ),
+    "intake:statement_file": (
+        Answers("door", "hidden", "page", "page", "page"),
+        Answers("method", "method", "method", "method", "method"),
+    ),
     "labqueue:queue": (
         Answers("door", "no", "no", "no", "page"),
         Answers("door", "method", "method", "method", "method"),

@@ -7,9 +7,10 @@ from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from intake.actions import questioning, rulebooks
+from intake.actions import closing, questioning, rulebooks
 from intake.actions.checking import check_bottle
 from intake.models import Group
+from intake.stating import digest_of, statement_content
 from tests.access import TABLE, Answers
 from tests.factories import ENTERED, RECEIVED, draft, opened, sample, sent
 
@@ -64,6 +65,10 @@ def world(submitter, stranger, reception, manager, group, rulebook):
     )
     (question,) = questioning.ask_about(questioning.held_bottles(), by=reception, at=RECEIVED)
     book = rulebooks.start_version(rulebook, by=manager, at=ENTERED)
+    received.refresh_from_db()
+    statement = closing.issue_statement(
+        received, by=manager, at=RECEIVED, seen=digest_of(statement_content(received)), early=True
+    )
     return {
         "people": {
             "nobody": None,
@@ -75,6 +80,7 @@ def world(submitter, stranger, reception, manager, group, rulebook):
         "draft": consignment,
         "received": received,
         "arrival": arrival,
+        "statement": statement,
         "book": book,
         "group": group,
         "question": question,
@@ -111,6 +117,10 @@ def arguments(world: dict, name: str, parameters: dict) -> dict[str, object]:
         values["number"] = 1
     elif "arrivals" in str(reverse_pattern(name)):
         values["number"] = world["arrival"].number
+    elif name == "intake:statement_draft":
+        values["number"] = world["received"].number
+    elif "statements" in str(reverse_pattern(name)):
+        values["number"] = world["statement"].number
     elif "bottles" in str(reverse_pattern(name)):
         values["number"] = world["received"].bottles.first().number
     else:

@@ -10,6 +10,7 @@ from intake.models.questions import Answer, AskedBottle, Question
 from intake.models.record import ChainHead, RecordEntry, Token
 from intake.models.rulebooks import RulebookVersion
 from intake.models.staged import StagedSheet
+from intake.models.statements import Statement
 
 __all__ = [
     "AdviceRow",
@@ -36,6 +37,7 @@ __all__ = [
     "Sample",
     "SampleJudgement",
     "StagedSheet",
+    "Statement",
     "Token",
     "User",
 ]

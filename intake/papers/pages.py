@@ -47,7 +47,7 @@ def ruled(rows: Sequence[Sequence[object]], widths: Sequence[float], *, heads: i
                 ("VALIGN", (0, 0), (-1, -1), "TOP"),
                 ("LINEBELOW", (0, 0), (-1, -1), 0.3, black),
                 ("LINEABOVE", (0, 0), (-1, 0), 1.2, black),
-                ("LINEBELOW", (0, heads - 1), (-1, heads - 1), 0.8, black),
+                *([("LINEBELOW", (0, heads - 1), (-1, heads - 1), 0.8, black)] if heads else []),
                 ("BACKGROUND", (0, 0), (-1, -1), white),
                 ("LEFTPADDING", (0, 0), (-1, -1), 2),
                 ("RIGHTPADDING", (0, 0), (-1, -1), 4),

@@ -161,6 +161,9 @@ def consignment_detail(request: HttpRequest, number: str) -> HttpResponse:
         "may_amend": may_amend,
         "may_copy": summary.samples and can(request.user, "consignment.make", consignment.group),
         "may_withdraw": consignment.may_be_amended and can(request.user, "consignment.withdraw", consignment),
+        "statements": consignment.statements.defer("content"),
+        "may_issue": consignment.state == ConsignmentState.RECEIVED
+        and can(request.user, "statement.issue", consignment),
     }
     return render(request, "intake/consignment_detail.html", context)
 

@@ -1,0 +1,12 @@
+"""Addresses of statements."""
+
+from django.urls import path
+
+from intake.views import statements
+
+urlpatterns = [
+    path("consignments/<str:number>/statement/", statements.statement_draft, name="statement_draft"),
+    path("statements/<str:number>/", statements.statement, name="statement"),
+    path("statements/<str:number>/statement.pdf", statements.statement_paper, name="statement_paper"),
+    path("statements/<str:number>/statement.xlsx", statements.statement_file, name="statement_file"),
+]

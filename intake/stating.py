@@ -1,0 +1,344 @@
+"""What a statement says: a consignment as plain data, from collection to what was kept.
+
+Only reads, in a fixed number of queries however many samples there are. Moments are texts in
+UTC; the zone of the sampling stands beside them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
+
+from intake.actions.judging import rulebook_of
+from intake.models import (
+    AdviceRow,
+    Arrival,
+    AskedBottle,
+    Bottle,
+    ClockRow,
+    Consignment,
+    FindingRow,
+    Injection,
+    Sample,
+    Statement,
+)
+from intake.rules.book import Limit, LimitUnit, Rulebook
+from intake.rules.closing import closing_word, share_used_percent, tally
+from intake.rules.holding import say_limit
+from intake.rules.ions import BY_NAME
+from intake.rules.judgement import Clock, ClockOutcome, Weight
+from intake.rules.timing import lateness
+from intake.states import BottleState
+
+#: Raised when what stands in the content changes its shape.
+FORM = 1
+
+#: States from which an ion may still be measured; a statement then is early.
+OPEN = (BottleState.EXPECTED, BottleState.READY, BottleState.ON_HOLD, BottleState.PLACED)
+
+#: Why an ion was not measured, by the state of its bottle.
+WHY_NOT = {
+    BottleState.EXPECTED: "the bottle has not been received",
+    BottleState.MISSING: "the bottle did not come",
+    BottleState.REFUSED: "the bottle was refused",
+    BottleState.ON_HOLD: "the bottle was on hold",
+    BottleState.READY: "the bottle was waiting to be injected",
+    BottleState.PLACED: "the bottle was in a run that was not over",
+}
+
+Plain = dict[str, object]
+
+
+def stamp(moment: datetime | None) -> str | None:
+    """A moment as it stands in a statement: UTC, to the second."""
+    return None if moment is None else f"{moment.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}"
+
+
+def moment_of(text: object) -> datetime | None:
+    """The moment of a ``stamp``."""
+    return None if not text else datetime.fromisoformat(str(text))
+
+
+class _Reading:
+    """All rows of one consignment, gathered by bottle or sample."""
+
+    def __init__(self, consignment: Consignment) -> None:
+        own = {"bottle__consignment": consignment}
+        self.clocks = _by("bottle_id", ClockRow.objects.filter(**own).order_by("pk"))
+        self.advice = _by("bottle_id", AdviceRow.objects.filter(**own).order_by("pk"))
+        shots = Injection.objects.filter(**own, voided_at__isnull=True).order_by("at", "pk")
+        self.injections = _by("bottle_id", shots)
+        asked = AskedBottle.objects.filter(**own).order_by("pk")
+        self.asked = _by("bottle_id", asked.select_related("question__answer__answered_by"))
+        heavy = FindingRow.objects.filter(sample__consignment=consignment, rank__gte=Weight.CAUTION.rank)
+        findings = list(heavy.order_by("-rank", "pk"))
+        self.of_bottle = _by("bottle_id", findings)
+        self.of_sample = _by("sample_id", [row for row in findings if row.bottle_id is None])
+        bottles = Bottle.objects.filter(consignment=consignment)
+        self.bottles = _by(
+            "sample_id", bottles.select_related("arrival__received_by", "decided_by").order_by("line", "pk")
+        )
+
+
+def _by(name: str, rows: Iterable) -> dict[int, list]:
+    gathered: dict[int, list] = defaultdict(list)
+    for row in rows:
+        gathered[getattr(row, name)].append(row)
+    return gathered
+
+
+def statement_content(consignment: Consignment) -> Plain:
+    """Everything a statement of ``consignment`` says. It comes with its group and rulebook read."""
+    book = rulebook_of(consignment.rulebook)
+    reading = _Reading(consignment)
+    samples = [_sample(sample, reading, book) for sample in consignment.samples.order_by("position", "pk")]
+    ions = [ion for sample in samples for bottle in sample["bottles"] for ion in bottle["ions"]]
+    return _plain(
+        {
+            "form": FORM,
+            "consignment": {
+                "number": consignment.number,
+                "title": consignment.title,
+                "purpose": consignment.purpose,
+                "group": consignment.group.name,
+                "zone": consignment.zone,
+                "sent_at": stamp(consignment.sent_at),
+                "received_at": stamp(consignment.received_at),
+            },
+            "rulebook": {
+                "code": book.code,
+                "title": book.title,
+                "version": book.version,
+                "digest": consignment.rulebook.digest,
+                "counting": book.counting.value,
+            },
+            "arrivals": _arrivals(reading),
+            "samples": samples,
+            "tally": tally(ion["outcome"] for ion in ions),
+            "sources": _sources(samples),
+        }
+    )
+
+
+def _plain(content: Plain) -> Plain:
+    """``content`` as it comes back from the database, so that its digest can be made again."""
+    return json.loads(json.dumps(content))
+
+
+def _arrivals(reading: _Reading) -> list[Plain]:
+    """The arrivals in which bottles came, the first one first."""
+    found: dict[int, Arrival] = {
+        bottle.arrival_id: bottle.arrival
+        for bottles in reading.bottles.values()
+        for bottle in bottles
+        if bottle.arrival is not None
+    }
+    return [
+        {
+            "number": arrival.number,
+            "received_at": stamp(arrival.received_at),
+            "received_by": str(arrival.received_by),
+            "temperature_c": arrival.temperature_c,
+            "measured_on": arrival.measured_on,
+            "cooling": arrival.cooling,
+            "seal": arrival.seal,
+        }
+        for arrival in sorted(found.values(), key=lambda arrival: (arrival.received_at, arrival.pk))
+    ]
+
+
+def _sample(sample: Sample, reading: _Reading, book: Rulebook) -> Plain:
+    return {
+        "own_id": sample.own_id,
+        "site": sample.site,
+        "collection": sample.collection,
+        "collected_at": stamp(sample.collected_at),
+        "began_at": stamp(sample.collection_began_at),
+        "precision": sample.precision,
+        "ph": sample.ph,
+        "ec": sample.ec_value,
+        "ec_unit": sample.ec_unit if sample.ec_value is not None else "",
+        "departures": [_departure(row) for row in reading.of_sample[sample.pk]],
+        "bottles": [_bottle(bottle, reading, book) for bottle in reading.bottles[sample.pk]],
+    }
+
+
+def _departure(row: FindingRow) -> Plain:
+    return {
+        "code": row.code,
+        "weight": row.weight,
+        "sentence": row.sentence,
+        "ions": row.ions,
+        "source": row.source,
+    }
+
+
+def _bottle(bottle: Bottle, reading: _Reading, book: Rulebook) -> Plain:
+    figures: dict[str, float] = {}
+    for row in reading.advice[bottle.pk]:
+        figures |= row.figures
+    shots = reading.injections[bottle.pk]
+    clocks = {row.ion: row for row in reading.clocks[bottle.pk]}
+    return {
+        "number": bottle.number,
+        "line": bottle.line,
+        "state": bottle.state,
+        "announced": bottle.announced,
+        "received_at": stamp(bottle.arrival.received_at) if bottle.arrival else None,
+        "decision": str(bottle.get_decision_display()) if bottle.decision else "",
+        "decision_reason": bottle.decision_reason,
+        "decided_by": str(bottle.decided_by) if bottle.decided_by else "",
+        "decided_at": stamp(bottle.decided_at),
+        "questions": [_question(row) for row in reading.asked[bottle.pk]],
+        "injections": [{"at": stamp(shot.at), "label": shot.label} for shot in shots],
+        "suggested_dilution": figures.get("suggested_dilution"),
+        "acid_volume_factor": figures.get("volume_factor"),
+        "departures": [_departure(row) for row in reading.of_bottle[bottle.pk]],
+        "ions": [_ion(ion, bottle, clocks.get(ion), shots, book) for ion in bottle.ions],
+    }
+
+
+def _question(row: AskedBottle) -> Plain:
+    """What the group was asked about a bottle, and its word."""
+    question = row.question
+    answer = getattr(question, "answer", None)
+    return {
+        "sentence": row.sentence,
+        "ions": row.ions,
+        "asked_at": stamp(question.asked_at),
+        "answer": answer.choice if answer else "",
+        "words": answer.words if answer else "",
+        "disclaimer": answer.disclaimer if answer else "",
+        "answered_by": str(answer.answered_by) if answer else "",
+        "answered_at": stamp(question.answered_at),
+    }
+
+
+def clock_of(row: ClockRow) -> Clock:
+    """A stored clock as the rules know it."""
+    limit = Limit(row.limit_value or 0.0, LimitUnit(row.limit_unit)) if row.limit_unit else None
+    return Clock(
+        str(row.bottle_id),
+        row.ion,
+        row.starts_at,
+        limit,
+        row.due_at,
+        row.grossly_late_at,
+        row.row,
+        row.reason,
+        row.assumed,
+        row.stopped_at,
+        row.void,
+    )
+
+
+def _ion(ion: str, bottle: Bottle, row: ClockRow | None, shots: list[Injection], book: Rulebook) -> Plain:
+    known = BY_NAME.get(ion)
+    told: Plain = {
+        "ion": ion,
+        "formula": known.formula if known else "",
+        "limit": "",
+        "starts_at": None,
+        "assumed": False,
+        "due_at": None,
+        "injected_at": None,
+        "share_percent": None,
+        "outcome": closing_word(_NO_CLOCK, None),
+        "why": "",
+        "reason": "",
+        "lateness": "",
+        "further": [],
+    }
+    if ion in bottle.dropped:
+        return told | {"why": f"given up: {bottle.dropped[ion]}"}
+    if row is None:
+        return told | {"why": WHY_NOT.get(bottle.state, "")}
+    clock = clock_of(row)
+    first, *further = [shot.at for shot in shots] or [None]
+    word = closing_word(clock, first)
+    late = ClockOutcome.LATE.value, ClockOutcome.GROSSLY_LATE.value
+    return told | {
+        "limit": say_limit(clock.limit, book) if clock.limit else "",
+        "starts_at": stamp(clock.starts_at),
+        "assumed": clock.assumed,
+        "due_at": stamp(clock.due_at),
+        "injected_at": stamp(first),
+        "share_percent": share_used_percent(clock.starts_at, clock.due_at, first),
+        "outcome": word,
+        "why": _why(clock, word, bottle),
+        "reason": clock.reason,
+        "lateness": lateness(ion)[0] if word in late else "",
+        "further": [
+            {
+                "injected_at": stamp(moment),
+                "outcome": closing_word(clock, moment),
+                "share_percent": share_used_percent(clock.starts_at, clock.due_at, moment),
+            }
+            for moment in further
+        ],
+    }
+
+
+_NO_CLOCK = Clock("", "", None, None, None, None, None, "")
+
+
+def _why(clock: Clock, word: str, bottle: Bottle) -> str:
+    """Why an ion came to nothing, in a few words; empty where its clock says it all."""
+    if word == closing_word(clock, None):
+        return WHY_NOT.get(bottle.state, "")
+    if word != ClockOutcome.VOID.value:
+        return ""
+    if clock.void:
+        return "a departure makes its holding time void"
+    if clock.starts_at is None:
+        return "the moment of collection was not stated"
+    return "the rulebook sets no limit"
+
+
+def _sources(samples: list[Plain]) -> list[str]:
+    """The documents behind departures and lateness, each once, in order of appearance."""
+    found: dict[str, None] = {}
+    for sample in samples:
+        for departure in sample["departures"]:
+            found[departure["source"]] = None
+        for bottle in sample["bottles"]:
+            for departure in bottle["departures"]:
+                found[departure["source"]] = None
+            for ion in bottle["ions"]:
+                if ion["lateness"]:
+                    found[lateness(ion["ion"])[1]] = None
+    return [source for source in found if source]
+
+
+def open_bottles(consignment: Consignment) -> int:
+    """How many bottles of ``consignment`` may still be measured."""
+    return consignment.bottles.filter(state__in=OPEN).count()
+
+
+def digest_of(content: Mapping[str, object]) -> str:
+    """SHA-256 over ``content`` in a fixed order, without white space."""
+    text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()
+
+
+def seal_of(statement: Statement) -> str:
+    """The digest of a statement: its content, its number, who released it, when, and why."""
+    return digest_of(
+        {
+            "number": statement.number,
+            "issued_by": statement.issued_by_id,
+            "issued_name": statement.issued_name,
+            "issued_at": stamp(statement.issued_at),
+            "replaces": statement.replaces_id,
+            "reason": statement.reason,
+            "content": statement.content,
+        }
+    )
+
+
+def is_sound(statement: Statement) -> bool:
+    """Whether ``statement`` still is what was released; else it is void."""
+    return seal_of(statement) == statement.digest
