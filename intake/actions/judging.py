@@ -7,11 +7,12 @@ fixed number of queries however many samples there are.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import fields
 from datetime import datetime
 from functools import lru_cache
 
+from intake.actions.storing import in_parts, insert_rows
 from intake.models import (
     AdviceRow,
     Arrival,
@@ -189,13 +190,12 @@ def advice_rows(judgement: Judgement) -> list[AdviceRow]:
     ]
 
 
-def _weightiest(bottles: list[Bottle], judgement: Judgement) -> None:
-    """Note on each bottle the rank of its heaviest finding; a sample's findings count for all."""
+def _weightiest(bottles: list[Bottle], judgement: Judgement) -> Iterator[tuple[Bottle, int]]:
+    """Each bottle with the rank of its heaviest finding; a sample's findings count for all."""
     of_sample = max((f.weight.rank for f in judgement.findings if not f.bottle), default=-1)
     for bottle in bottles:
-        own = (f.weight.rank for f in judgement.findings if f.bottle == str(bottle.pk))
-        bottle.weightiest = max(own, default=of_sample)
-        bottle.weightiest = max(bottle.weightiest, of_sample)
+        own = [f.weight.rank for f in judgement.findings if f.bottle == str(bottle.pk)]
+        yield bottle, max([of_sample, *own])
 
 
 def stored_facts(
@@ -248,15 +248,16 @@ def _judge_batch(samples: list[Sample], *, at: datetime) -> None:
     clocks: list[ClockRow] = []
     advice: list[AdviceRow] = []
     judgements: list[SampleJudgement] = []
-    weighed: list[Bottle] = []
+    weighed: dict[int, list[int]] = defaultdict(list)
     for sample, bottles, its_facts, their_facts in stored_facts(samples):
         version = sample.consignment.rulebook
         judgement = judge(its_facts, their_facts, rulebook_of(version))
         findings += finding_rows(sample, judgement)
         clocks += clock_rows(judgement, {bottle.pk: bottle.state for bottle in bottles})
         advice += advice_rows(judgement)
-        _weightiest(bottles, judgement)
-        weighed += bottles
+        for bottle, rank in _weightiest(bottles, judgement):
+            if bottle.weightiest != rank:
+                weighed[rank].append(bottle.pk)
         judgements.append(
             SampleJudgement(
                 sample=sample,
@@ -269,9 +270,9 @@ def _judge_batch(samples: list[Sample], *, at: datetime) -> None:
     FindingRow.objects.filter(sample__in=keys).delete()
     ClockRow.objects.filter(bottle__sample__in=keys).delete()
     AdviceRow.objects.filter(bottle__sample__in=keys).delete()
-    FindingRow.objects.bulk_create(findings, batch_size=BATCH)
-    ClockRow.objects.bulk_create(clocks, batch_size=BATCH)
-    AdviceRow.objects.bulk_create(advice, batch_size=BATCH)
+    insert_rows(findings)
+    insert_rows(clocks)
+    insert_rows(advice)
     SampleJudgement.objects.bulk_create(
         judgements,
         batch_size=BATCH,
@@ -279,7 +280,14 @@ def _judge_batch(samples: list[Sample], *, at: datetime) -> None:
         unique_fields=["sample"],
         update_fields=["rulebook", "facts_digest", "judged_at"],
     )
-    Bottle.objects.bulk_update(weighed, ["weightiest"], batch_size=BATCH)
+    _store_weights(weighed)
+
+
+def _store_weights(changed: dict[int, list[int]]) -> None:
+    """Store the new rank of each bottle in ``changed``, which holds their keys by rank."""
+    for rank, keys in changed.items():
+        for part in in_parts(keys):
+            Bottle.objects.filter(pk__in=part).update(weightiest=rank)
 
 
 def judge_consignment(consignment_pk: int, *, at: datetime) -> None:
