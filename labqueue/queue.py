@@ -28,7 +28,7 @@ WITHIN = (
 NONE_LEFT = "none"
 HOURS = {word: hours for word, _label, hours in WITHIN}
 
-STATES = (BottleState.READY, BottleState.ON_HOLD, BottleState.EXPECTED)
+STATES = (BottleState.READY, BottleState.ON_HOLD, BottleState.EXPECTED, BottleState.PLACED)
 
 SORTS: dict[str, tuple[str, ...]] = {
     "due": (),

@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from intake.choices import Decision
 from intake.models import Bottle, FindingRow
 from intake.navigation import address_of
+from labqueue.foresight import Foresight, Outlook
 from labqueue.queue import Left, findings_of, left_of, ordered
 
 
@@ -44,11 +45,13 @@ class ShownBottle:
     further: int
     state: str
     reservation: str
+    outlook: Outlook | None
 
 
-def shown(bottle: Bottle, now: datetime) -> ShownBottle:
+def shown(bottle: Bottle, now: datetime, foresight: Foresight) -> ShownBottle:
     """What the queue says of ``bottle`` at ``now``."""
     findings = findings_of(bottle)
+    left = left_of(bottle, now)
     return ShownBottle(
         number=bottle.number,
         address=address_of("intake:bottle", bottle.number),
@@ -56,13 +59,14 @@ def shown(bottle: Bottle, now: datetime) -> ShownBottle:
         own_id=bottle.sample.own_id,
         site=bottle.sample.site,
         group=bottle.consignment.group.name,
-        left=left_of(bottle, now),
+        left=left,
         received_at=bottle.arrival.received_at if bottle.arrival else None,
         findings=findings,
         weightiest=bottle.weightiest,
         further=max(len(findings) - 1, 0),
         state=bottle.state,
         reservation=bottle.decision_reason if bottle.decision == Decision.RESERVED else "",
+        outlook=foresight.of(bottle.pk, left.clock.due_at if left.clock else None),
     )
 
 
@@ -71,6 +75,7 @@ class QueueTable(tables.Table):
 
     due = QueueColumn("due", verbose_name=_("Due"), attrs={"th": {"class": "queue-due"}})
     next = tables.Column(empty_values=(), orderable=False, verbose_name=_("Runs out next"))
+    outlook = tables.Column(empty_values=(), orderable=False, verbose_name=_("Will it make it?"))
     bottle = QueueColumn("bottle", verbose_name=_("Bottle"))
     sample = QueueColumn("sample", verbose_name=_("Sample"))
     group = QueueColumn("group", verbose_name=_("Group"))
@@ -80,10 +85,12 @@ class QueueTable(tables.Table):
     class Meta:
         template_name = "labqueue/_queue_table.html"
 
-    def __init__(self, data: QuerySet, *args: object, now: datetime, **kwargs: object) -> None:
-        self.now = now
+    def __init__(
+        self, data: QuerySet, *args: object, now: datetime, foresight: Foresight, **kwargs: object
+    ) -> None:
+        self.now, self.foresight = now, foresight
         super().__init__(data, *args, **kwargs)
 
     def shown(self) -> Iterator[ShownBottle]:
         """The rows of this page."""
-        return (shown(row.record, self.now) for row in self.paginated_rows)
+        return (shown(row.record, self.now, self.foresight) for row in self.paginated_rows)

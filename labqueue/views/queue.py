@@ -12,6 +12,7 @@ from django_tables2 import RequestConfig
 
 from intake.permissions import require
 from intake.rules.words import say_moment
+from labqueue.foresight import foresee
 from labqueue.forms.queue import QueueForm
 from labqueue.queue import queued_bottles
 from labqueue.tables import QueueTable
@@ -27,7 +28,7 @@ def queue(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
     filters = QueueForm(request.GET, user=request.user)
     wanted = filters.wanted()
-    table = QueueTable(queued_bottles(request.user, wanted, now), now=now)
+    table = QueueTable(queued_bottles(request.user, wanted, now), now=now, foresight=foresee(now))
     RequestConfig(request, paginate={"per_page": ROWS_PER_PAGE, "silent": True}).configure(table)
     return render(
         request,

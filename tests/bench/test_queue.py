@@ -151,7 +151,7 @@ def test_the_page_asks_the_same_number_of_questions_for_2_and_40_bottles(receive
         with CaptureQueriesContext(connection) as queries:
             assert client.get("/queue/").status_code == 200
         counts.append(len(queries))
-    assert counts[0] == counts[1] <= 8, counts
+    assert counts[0] == counts[1] <= 9, counts
 
 
 @pytest.mark.parametrize(
