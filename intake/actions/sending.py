@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.db.models import F
@@ -12,10 +12,14 @@ from intake import mails, record
 from intake.actions.amending import refuse_incomplete
 from intake.actions.steps import claim, claim_version, take_token
 from intake.errors import EntryProblem, MoveNotAllowed
-from intake.models import Consignment, FindingRow, User
+from intake.models import ClockRow, Consignment, FindingRow, User
 from intake.permissions import require
 from intake.rules.judgement import Weight
+from intake.rules.words import say_moment
 from intake.states import CONSIGNMENT_MOVES, ConsignmentState, may_move
+
+#: A holding time that ends within this is told before sending: about a journey and a queue (our choice).
+SHORT = timedelta(hours=24)
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,10 +34,11 @@ class Loss:
     remedies: tuple[str, ...]
 
 
-def expected_losses(consignment: Consignment) -> list[Loss]:
-    """What will or may be lost if ``consignment`` is sent as it is, heaviest first.
+def expected_losses(consignment: Consignment, at: datetime) -> list[Loss]:
+    """What will or may be lost if ``consignment`` is sent at ``at`` as it is, heaviest first.
 
-    One entry a cause; samples that share it are gathered under the sentence of the first.
+    One entry a cause; samples that share it are gathered under the sentence of the first. Holding
+    times that are over, or will be within ``SHORT``, are causes too.
     """
     rows = (
         FindingRow.objects.filter(sample__consignment=consignment, rank__gte=Weight.CAUTION.rank)
@@ -43,7 +48,7 @@ def expected_losses(consignment: Consignment) -> list[Loss]:
     gathered: dict[str, list[FindingRow]] = {}
     for row in rows:
         gathered.setdefault(row.code, []).append(row)
-    return [
+    found = [
         Loss(
             code=code,
             weight=same[0].weight,
@@ -54,6 +59,49 @@ def expected_losses(consignment: Consignment) -> list[Loss]:
         )
         for code, same in gathered.items()
     ]
+    return sorted([*_losses_of_time(consignment, at), *found], key=lambda loss: -Weight(loss.weight).rank)
+
+
+def _losses_of_time(consignment: Consignment, at: datetime) -> list[Loss]:
+    """Holding times that are over at ``at``, and those that end too soon for a journey."""
+    clocks = ClockRow.objects.filter(bottle__consignment=consignment).select_related("bottle__sample")
+    clocks = clocks.order_by("bottle__sample__position", "bottle__line", "pk")
+    over = list(clocks.due_before(at))
+    short = list(clocks.keepable(at).filter(due_at__lte=at + SHORT))
+    losses = []
+    if over:
+        sentence = "The holding time is over. The laboratory will ask you whether the ions are still wanted."
+        losses.append(
+            _loss_of(
+                "clock.over",
+                sentence,
+                over,
+                "Take these samples anew if you can; values measured now are reported as late.",
+            )
+        )
+    if short:
+        first = say_moment(min(clock.due_at for clock in short), consignment.zone)
+        sentence = f"A holding time ends within 24 hours, the first at {first}."
+        losses.append(
+            _loss_of(
+                "clock.short",
+                sentence,
+                short,
+                "Bring the bottles at once, and tell the laboratory that they come.",
+            )
+        )
+    return losses
+
+
+def _loss_of(code: str, sentence: str, clocks: list[ClockRow], remedy: str) -> Loss:
+    return Loss(
+        code=code,
+        weight=Weight.CAUTION.value,
+        sentence=sentence,
+        samples=tuple(dict.fromkeys(clock.bottle.sample.own_id for clock in clocks)),
+        ions=tuple(dict.fromkeys(clock.ion for clock in clocks)),
+        remedies=(remedy,),
+    )
 
 
 def require_draft(consignment: Consignment) -> None:
@@ -75,7 +123,7 @@ def send_consignment(
     require_draft(consignment)
     without = consignment.samples.filter(bottles__isnull=True).values_list("own_id", flat=True)
     refuse_incomplete(consignment.samples.count(), list(without))
-    losses = expected_losses(consignment)
+    losses = expected_losses(consignment, at)
     claim_version(consignment, version)
     consignment.state = ConsignmentState.SENT
     consignment.sent_at = at

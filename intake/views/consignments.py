@@ -244,7 +244,7 @@ def consignment_send(request: HttpRequest, number: str) -> HttpResponse:
             messages.success(request, _("Sent. The laboratory now expects your bottles."))
             return redirect("intake:consignment", consignment.number)
     require_draft(consignment)
-    context |= {"losses": expected_losses(consignment), "summary": summary_of(consignment, at)}
+    context |= {"losses": expected_losses(consignment, at), "summary": summary_of(consignment, at)}
     return render(request, "intake/consignment_send.html", context, status=status)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from allauth.mfa.utils import is_mfa_enabled
+from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -25,7 +26,9 @@ def invitation(request: HttpRequest, token: str) -> HttpResponse:
     except invitations.InvitationClosed as refusal:
         context = {"at": request.at, "sentence": refusal.sentence}
         return render(request, "intake/people/invitation_closed.html", context, status=410)
-    form = AcceptForm(request.POST or None, initial={"zone": invited.group.zone if invited.group else "UTC"})
+    form = AcceptForm(
+        request.POST or None, initial={"zone": invited.group.zone if invited.group else settings.TIME_ZONE}
+    )
     if request.method == "POST" and form.is_valid():
         try:
             invitations.accept_invitation(token=token, at=request.at, **form.cleaned_data)

@@ -1,5 +1,7 @@
 """Sending and withdrawing."""
 
+from datetime import timedelta
+
 import pytest
 from django.core import mail
 
@@ -33,11 +35,28 @@ def test_what_will_be_lost_is_told_once_a_cause_with_the_samples_it_touches(subm
     consignment = draft(
         submitter, group, rulebook, *(sample(own_id, bottles=(acid,)) for own_id in ("S1", "S2"))
     )
-    losses = expected_losses(consignment)
+    losses = expected_losses(consignment, ENTERED)
     assert losses[0].weight == "bar"
     assert losses[0].samples == ("S1", "S2")
     assert "nitrate" in losses[0].ions
     assert len({loss.code for loss in losses}) == len(losses)
+
+
+@pytest.mark.parametrize(
+    ("hours", "told"), [(20, []), (24, ["clock.short"]), (48, ["clock.short"]), (49, ["clock.over"])]
+)
+def test_holding_times_that_are_over_or_short_are_told_before_sending(
+    submitter, group, rulebook, hours, told
+):
+    """The house rulebook gives nitrite and nitrate two days; exactly due is still in time."""
+    one = sample(collected_at=ENTERED - timedelta(hours=hours))
+    losses = expected_losses(draft(submitter, group, rulebook, one), ENTERED)
+    of_time = [loss for loss in losses if loss.code.startswith("clock.")]
+    assert [loss.code for loss in of_time] == told
+    for loss in of_time:
+        assert loss.samples == ("S1",)
+        assert {"nitrite", "nitrate"} <= set(loss.ions)
+        assert "chloride" not in loss.ions
 
 
 def test_nothing_is_sent_without_samples_or_bottles(submitter, group, rulebook):

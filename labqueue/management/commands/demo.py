@@ -90,6 +90,7 @@ class Command(BaseCommand):
                 name="Lab manager",
                 role=Role.MANAGER,
                 password=PASSWORD,
+                zone=settings.TIME_ZONE,
             )
 
     def welcome(self, port: int) -> str:
@@ -103,5 +104,6 @@ class Command(BaseCommand):
         return (
             f"\nThe laboratory is at http://{HOST}:{port}/\n\n"
             f"Sign in as one of these; the password of each is: {PASSWORD}\n\n{rows}\n\n"
-            f"Its data lie in {settings.VAR_DIR}. Stop it with Control-C."
+            f"Its data lie in {settings.VAR_DIR}; mails become files in {settings.VAR_DIR / 'mail'}.\n"
+            "Stop it with Control-C."
         )
