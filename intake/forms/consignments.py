@@ -9,9 +9,11 @@ from django import forms
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
+from intake.actions.copying import Plan
 from intake.forms.once import OnceForm, ReasonForm
 from intake.forms.plain import PlainForm
 from intake.models import Consignment, DateRequest, Group, RulebookVersion
+from intake.rules.ions import IONS
 from intake.states import ConsignmentState
 from intake.zones import zone_choices
 
@@ -137,6 +139,21 @@ class NewConsignmentForm(HeadForm):
     def clean_zone(self) -> str:
         group = self.cleaned_data.get("group")
         return self.cleaned_data["zone"] or (group.zone if group is not None else "")
+
+
+class PlanForm(forms.Form):
+    """What the address of a new consignment may tell of a planned trip; nobody types it."""
+
+    sites = forms.IntegerField(min_value=1, max_value=500)
+    ions = forms.MultipleChoiceField(choices=[(ion.name, ion.name) for ion in IONS])
+    acid_ml = forms.FloatField(required=False, min_value=0.001, max_value=50)
+
+    def plan(self) -> Plan | None:
+        """The plan, or nothing where the address does not tell one that can be."""
+        if not self.is_valid():
+            return None
+        given = self.cleaned_data
+        return Plan(given["sites"], tuple(given["ions"]), given["acid_ml"])
 
 
 class SendForm(OnceForm):

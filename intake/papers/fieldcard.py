@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from django.conf import settings
 from django.utils.translation import gettext as _
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Spacer, Table
 
 from intake.models import Consignment
+from intake.navigation import address_of
 from intake.papers.pages import BOXED, LARGE, STEP, TEXT, TITLE, Code, document, strong, words
 from intake.rules.book import Rulebook
 from intake.rules.words import say_moment, say_number
@@ -94,6 +96,14 @@ def field_card_pdf(book: Rulebook, consignment: Consignment | None, send_by: dat
                 )
             )
         )
+        plan = address_of("labqueue:trip")
+        if plan:
+            story.append(
+                words(
+                    _("Which bottles, by when, on which days: %(where)s")
+                    % {"where": settings.SITE_ADDRESS + plan}
+                )
+            )
     story += [
         Spacer(0, 3 * mm),
         words(

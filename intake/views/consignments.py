@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from django_tables2 import RequestConfig
 
 from intake.actions.amending import require_amendable
-from intake.actions.copying import make_like
+from intake.actions.copying import Plan, make_like, make_planned
 from intake.actions.registering import amend_consignment, make_consignment
 from intake.actions.sending import expected_losses, require_draft, send_consignment, withdraw_consignment
 from intake.errors import AlreadyDone, NotPermitted, Refused, SomebodyWasFaster
@@ -23,6 +23,7 @@ from intake.forms.consignments import (
     AmendForm,
     ConsignmentFilterForm,
     NewConsignmentForm,
+    PlanForm,
     SendForm,
     WithdrawForm,
 )
@@ -104,25 +105,29 @@ def consignment_new(request: HttpRequest) -> HttpResponse:
     if not groups:
         raise NotPermitted("You belong to no group that sends samples.")
     former = consignment_or_404(request, request.GET["like"]) if "like" in request.GET else None
+    plan = PlanForm(request.GET).plan() if former is None else None
     planned = {name: request.GET[name] for name in PLANNED if name in request.GET}
     initial = {"token": new_token(), **planned, **(_habits(former) if former else {})}
     form = NewConsignmentForm(posted(request), at=at, groups=groups, initial=initial)
     if form.is_valid():
         head = {"group": form.cleaned_data["group"], **form.head()}
         try:
-            if former is None:
-                made = make_consignment(by=request.user, at=at, token=_token(form), **head)
-            else:
-                made = make_like(former, by=request.user, at=at, token=_token(form), **head)
+            made = _make(former, plan, by=request.user, at=at, token=_token(form), **head)
         except AlreadyDone as done:
             return redirect("intake:samples", str(done.outcome["number"]))
         except Refused as problem:
             add_refusal(form, problem)
         else:
             return redirect("intake:samples", made.number)
-    context = {"at": at, "form": form, "former": former}
+    context = {"at": at, "form": form, "former": former, "plan": plan}
     status = CANNOT_BE_TAKEN if form.errors else 200
     return render(request, "intake/consignment_new.html", context, status=status)
+
+
+def _make(former: Consignment | None, plan: Plan | None, **head: Any) -> Consignment:
+    if former is not None:
+        return make_like(former, **head)
+    return make_consignment(**head) if plan is None else make_planned(plan, **head)
 
 
 def _habits(former: Consignment) -> dict[str, object]:

@@ -87,7 +87,7 @@ def _prefilled(answer: OutingAnswer, version: RulebookVersion, clocks: Clocks) -
     purpose = _("Planned: %(sites)s, %(day)s %(from)s to %(to)s; %(ions)s.") % told
     if outing.ec_us_cm is not None:
         purpose += " " + _("Expected EC %(ec)s µS/cm.") % {"ec": say_number(outing.ec_us_cm)}
-    given = {
+    given: dict[str, object] = {
         "title": _("Trip of %(day)s, %(sites)s") % told,
         "purpose": purpose,
         "zone": outing.zone,
@@ -96,4 +96,8 @@ def _prefilled(answer: OutingAnswer, version: RulebookVersion, clocks: Clocks) -
     injections = [ion.injection_at for ion in answer.chosen.ions if ion.injection_at is not None]
     if injections:
         given["requested_on"] = max(injections).astimezone(ZoneInfo(clocks.there)).date().isoformat()
-    return urlencode(given)
+    given |= {"sites": outing.sites, "ions": [ion.ion for ion in answer.chosen.ions]}
+    doses = [one.acid.dose_ml for one in answer.bottles if one.acid is not None]
+    if doses:
+        given["acid_ml"] = f"{doses[0]:g}"
+    return urlencode(given, doseq=True)

@@ -10,7 +10,8 @@ from django.test import Client
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.views.pages import text_of
+from intake.models import Consignment
+from tests.views.pages import hidden_of, text_of
 
 #: A Monday.
 NOW = datetime(2026, 3, 2, 10, 0, tzinfo=UTC)
@@ -198,3 +199,38 @@ def test_any_input_gives_an_answer_or_a_sentence(rulebook, data):
         asked[name] = data.draw(WORDS)
     answer = Client().get("/trip/", asked)
     assert answer.status_code in (200, 422)
+
+
+def test_the_sites_and_bottles_of_the_trip_come_along(signed_in, submitter, rulebook, ask):
+    """An outing for nitrate and calcium at four sites: a draft with four samples of two bottles."""
+    planned = links(ask(ions=["nitrate", "calcium"], ec="400", alkalinity="4"), "Make it a consignment")
+    mine = signed_in(submitter)
+    page = mine.get(planned)
+    assert "4 samples" in text_of(page)
+    group = submitter.groups.get()
+    given_ = {
+        "token": hidden_of(page, "token"),
+        "group": group.pk,
+        "title": "Weir",
+        "zone": "UTC",
+        "rulebook": rulebook.pk,
+        "requested_on": "2026-03-06",
+    }
+    made = mine.post(planned, given_)
+    assert made.status_code == 302
+    consignment = Consignment.objects.get()
+    assert [sample.own_id for sample in consignment.samples.all()] == ["Site 1", "Site 2", "Site 3", "Site 4"]
+    assert consignment.bottles.count() == 8
+    cation = consignment.bottles.filter(line="cation").first()
+    assert (cation.ions, cation.volume_ml, cation.acid_ml, cation.acid_mol_l) == (["calcium"], 50, 0.9, 1)
+    assert consignment.bottles.filter(line="anion").first().acidified is None
+
+
+@pytest.mark.parametrize(
+    "told", ["sites=0&ions=nitrate", "sites=1e9&ions=nitrate", "sites=4&ions=gold", "sites=4"]
+)
+def test_a_plan_that_cannot_be_is_left_out(signed_in, submitter, rulebook, told):
+    page = signed_in(submitter).get(f"/consignments/new/?{told}")
+    assert page.status_code == 200
+    assert "samples" in text_of(page)
+    assert page.context["plan"] is None
