@@ -17,5 +17,6 @@ urlpatterns = [
     path("consignments/<str:number>/sheet/", sheets.sheet, name="sheet"),
     path("consignments/<str:number>/sheet.xlsx", sheets.sheet_file, name="sheet_file"),
     path("consignments/<str:number>/sheet/<slug:key>/", sheets.sheet_confirm, name="sheet_confirm"),
+    path("consignments/<str:number>/sheet/<slug:key>/correct/", sheets.sheet_correct, name="sheet_correct"),
     path("consignments/<str:number>/sheet/<slug:key>/marked.xlsx", sheets.sheet_marked, name="sheet_marked"),
 ]

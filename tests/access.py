@@ -143,6 +143,10 @@ TABLE: dict[str, tuple[Answers, Answers]] = {
         Answers("door", "hidden", "form", "hidden", "form"),
         Answers("door", "hidden", "form", "hidden", "form"),
     ),
+    "intake:sheet_correct": (
+        Answers("door", "hidden", "form", "hidden", "form"),
+        Answers("door", "hidden", "form", "hidden", "form"),
+    ),
     "intake:sheet_marked": (
         Answers("door", "hidden", "form", "hidden", "form"),
         Answers("method", "method", "method", "method", "method"),

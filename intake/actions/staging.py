@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Mapping
 from datetime import datetime, timedelta
 
 from django.db import transaction
@@ -11,6 +12,9 @@ from intake.actions.amending import require_amendable
 from intake.errors import EntryProblem
 from intake.models import Consignment, StagedSheet, User
 from intake.permissions import require
+
+#: Texts by column code, by number of the row.
+Corrections = Mapping[int, Mapping[str, str]]
 
 #: How long an upload waits for a yes (our choice); it holds a group's data and is not kept longer.
 KEPT_FOR = timedelta(hours=2)
@@ -34,6 +38,23 @@ def stage_sheet(
         staged_at=at,
         expires_at=at + KEPT_FOR,
     )
+
+
+@transaction.atomic
+def correct_sheet(staged: StagedSheet, *, by: User, at: datetime, cells: Corrections) -> StagedSheet:
+    """Put ``cells`` in place of what stands in the upload; what was put right before stays.
+
+    Nothing of the consignment changes. Raises ``EntryProblem`` when the upload is not kept any more.
+    """
+    require(by, "consignment.amend", staged.consignment)
+    require_amendable(staged.consignment)
+    standing = staged_sheet(staged.consignment, by=by, at=at, key=staged.key)
+    merged = dict(standing.corrections)
+    for number, texts in cells.items():
+        merged[str(number)] = {**merged.get(str(number), {}), **texts}
+    standing.corrections = merged
+    standing.save(update_fields=["corrections"])
+    return standing
 
 
 def staged_sheet(consignment: Consignment, *, by: User, at: datetime, key: str) -> StagedSheet:

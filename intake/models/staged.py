@@ -10,7 +10,8 @@ from django.db import models
 class StagedSheet(models.Model):
     """A workbook as it was uploaded, kept for a while so that its changes can be looked at first.
 
-    It is the upload itself, not what was read from it: confirming reads it again.
+    It is the upload itself, not what was read from it: confirming reads it again. ``corrections``
+    are the cells that were put right on the page since: texts by column code, by number of the row.
     """
 
     key = models.CharField(max_length=64, unique=True)
@@ -18,6 +19,7 @@ class StagedSheet(models.Model):
     consignment = models.ForeignKey("Consignment", on_delete=models.CASCADE)
     content = models.BinaryField()
     name = models.CharField(max_length=200, blank=True)
+    corrections = models.JSONField(default=dict)
     staged_at = models.DateTimeField()
     expires_at = models.DateTimeField()
 

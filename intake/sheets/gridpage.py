@@ -152,7 +152,8 @@ def grid_of_standings(standings: Sequence[SampleStanding], zone: str) -> Grid:
 
 def grid_of_posted(rows: Sequence[PostedRow], problems: Sequence[CellProblem]) -> Grid:
     """The page for what was typed and not saved, with every problem at its cell."""
-    headings = _headings([row.texts for row in rows])
+    faulty = {problem.column: problem.sentence for problem in problems}
+    headings = _headings([faulty, *(row.texts for row in rows)])
     wrong: dict[tuple[int, str], list[str]] = defaultdict(list)
     for problem in problems:
         wrong[problem.row, problem.column].append(problem.sentence)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from io import BytesIO
 
 from openpyxl import load_workbook
@@ -24,14 +24,21 @@ WRONG = PatternFill("solid", fgColor="FFF6C7BD")
 NOTE_TITLE = "To correct: "
 
 
-def marked_workbook(data: bytes, sheet: Sheet, problems: Iterable[CellProblem]) -> bytes:
+def marked_workbook(
+    data: bytes,
+    sheet: Sheet,
+    problems: Iterable[CellProblem],
+    corrections: Mapping[str, Mapping[str, str]] | None = None,
+) -> bytes:
     """The workbook ``data``, from which ``sheet`` was read, with ``problems`` marked in it.
 
-    Marks of an earlier round are taken away; nothing that the person typed is changed.
+    Marks of an earlier round are taken away; nothing that the person typed is changed but for
+    ``corrections`` made on the page (texts by column code, by number of the row).
     """
     workbook = load_workbook(BytesIO(data), keep_links=False)
     worksheet = workbook[sheet.title]
     _unmark(worksheet)
+    _put_right(worksheet, sheet, corrections or {})
     end = _end_column(worksheet, sheet.headings.row)
     sentences: dict[int, list[str]] = defaultdict(list)
     for problem in problems:
@@ -44,6 +51,15 @@ def marked_workbook(data: bytes, sheet: Sheet, problems: Iterable[CellProblem]) 
         cell.alignment = Alignment(wrap_text=True, vertical="top")
         cell.protection = Protection(locked=False)
     return saved(workbook)
+
+
+def _put_right(worksheet: Worksheet, sheet: Sheet, corrections: Mapping[str, Mapping[str, str]]) -> None:
+    for number, texts in corrections.items():
+        for code, text in texts.items():
+            letter = sheet.letters.get(code)
+            cell = worksheet[f"{letter}{number}"] if letter else None
+            if cell is not None and not isinstance(cell, MergedCell):
+                put_text(cell, text)
 
 
 def _mark(worksheet: Worksheet, problem: CellProblem) -> None:

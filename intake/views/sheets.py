@@ -17,13 +17,17 @@ from django.views.decorators.http import require_http_methods, require_safe
 from intake.actions.amending import require_amendable
 from intake.actions.entries import SampleEntry
 from intake.actions.registering import enter_samples
-from intake.actions.staging import stage_sheet, staged_sheet
+from intake.actions.staging import correct_sheet, stage_sheet, staged_sheet
 from intake.errors import AlreadyDone, SomebodyWasFaster
 from intake.forms.once import ReasonForm
 from intake.forms.sheets import UploadForm
 from intake.models import Consignment, StagedSheet
 from intake.permissions import require
+from intake.sheets.columns import COLUMNS
 from intake.sheets.comparing import Comparison, compare
+from intake.sheets.correcting import corrected, corrections_of, rows_to_correct
+from intake.sheets.grid import posted_rows
+from intake.sheets.gridpage import grid_of_posted
 from intake.sheets.guard import MOST_BYTES
 from intake.sheets.mark import marked_workbook
 from intake.sheets.problems import SheetProblem
@@ -92,12 +96,52 @@ def sheet(request: HttpRequest, number: str) -> HttpResponse:
             staged = stage_sheet(consignment, by=request.user, at=at, content=content, name=upload.name)
             if not reading.problems:
                 return redirect("intake:sheet_confirm", consignment.number, staged.key)
-            context |= {
-                "staged": staged,
-                "faults": reading.problems[:MOST_SHOWN],
-                "fault_count": len(reading.problems),
-            }
+            return _faults(request, consignment, staged, found, reading, at)
     return render(request, "intake/sheet.html", context, status=CANNOT_BE_TAKEN)
+
+
+def _faults(
+    request: HttpRequest,
+    consignment: Consignment,
+    staged: StagedSheet,
+    found: Sheet,
+    reading: Reading,
+    at: datetime,
+) -> HttpResponse:
+    """The rows with faults as a table in which they can be put right."""
+    rows = rows_to_correct(found, reading.problems)
+    shown = {row.number for row in rows}
+    context = {
+        "at": at,
+        "zone": consignment.zone,
+        "consignment": consignment,
+        "staged": staged,
+        "grid": grid_of_posted(rows, [problem for problem in reading.problems if problem.row in shown]),
+        "width": len(COLUMNS) + 2,
+        "fault_count": len(reading.problems),
+        "row_count": len({problem.row for problem in reading.problems}),
+        "faults": reading.problems[:MOST_SHOWN],
+    }
+    return render(request, "intake/sheet_correct.html", context, status=CANNOT_BE_TAKEN)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+@refusals_explained
+def sheet_correct(request: HttpRequest, number: str, key: str) -> HttpResponse:
+    """Put faulty cells of an upload right on the page; the whole sheet is then checked again."""
+    at = timezone.now()
+    consignment = _amendable(request, number)
+    staged = staged_sheet(consignment, by=request.user, at=at, key=key)
+    found, reading = _read_again(staged, consignment)
+    if request.method == "POST":
+        cells = corrections_of(found, posted_rows(request.POST))
+        staged = correct_sheet(staged, by=request.user, at=at, cells=cells)
+        found, reading = _read_again(staged, consignment)
+        _refuse_nothing(reading)
+    if reading.problems:
+        return _faults(request, consignment, staged, found, reading, at)
+    return redirect("intake:sheet_confirm", consignment.number, staged.key)
 
 
 def _refuse_nothing(reading: Reading) -> None:
@@ -125,6 +169,7 @@ def sheet_file(request: HttpRequest, number: str) -> HttpResponse:
 
 def _read_again(staged: StagedSheet, consignment: Consignment) -> tuple[Sheet, Reading]:
     found = read_sheet(bytes(staged.content), number=consignment.number, zone=consignment.zone)
+    found = corrected(found, staged.corrections)
     return found, read_rows(found.rows, consignment.zone, found.letters)
 
 
@@ -137,7 +182,7 @@ def sheet_marked(request: HttpRequest, number: str, key: str) -> HttpResponse:
     consignment = _amendable(request, number)
     staged = staged_sheet(consignment, by=request.user, at=at, key=key)
     found, reading = _read_again(staged, consignment)
-    content = marked_workbook(bytes(staged.content), found, reading.problems)
+    content = marked_workbook(bytes(staged.content), found, reading.problems, staged.corrections)
     return _file(content, f"{consignment.number}-to-correct")
 
 
@@ -151,7 +196,7 @@ def sheet_confirm(request: HttpRequest, number: str, key: str) -> HttpResponse:
     staged = staged_sheet(consignment, by=request.user, at=at, key=key)
     found, reading = _read_again(staged, consignment)
     if reading.problems:
-        return redirect("intake:sheet", consignment.number)
+        return redirect("intake:sheet_correct", consignment.number, staged.key)
     once = ReasonForm(posted(request), was_sent=consignment.is_sent, initial=fresh(consignment))
     more: dict[str, Any] = {"extra": found.extra, "absent": found.absent}
     if request.method == "POST" and once.is_valid():
