@@ -235,6 +235,7 @@ def run_tray(request: HttpRequest, number: str) -> HttpResponse:
                 )
             except Refused as refusal:
                 form.take(refusal)
+                form.reread(scanned="")  # else the next scan would be added to this one
                 status = status_of(refusal)
             else:
                 said = _("Place %(place)d: bottle %(bottle)s is right.")
