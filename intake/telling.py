@@ -106,7 +106,7 @@ def _entered(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
 
 def _sent(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
     losses = _listed(entry.after.get("known losses"))
-    known = f", knowing of {len(losses)} losses" if losses else ""
+    known = f", told of {len(losses)} {'cause' if len(losses) == 1 else 'causes'} of loss" if losses else ""
     return f"sent it with {entry.after.get('bottles')} bottles{known}", losses
 
 

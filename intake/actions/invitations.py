@@ -117,6 +117,10 @@ def open_invitation(token: str, at: datetime) -> Invitation:
     if invitation.accepted_at is not None:
         raise InvitationClosed("This invitation was used already. Sign in with the password chosen then.")
     if invitation.revoked_at is not None:
+        if Invitation.objects.open_at(at).filter(email=invitation.email).exists():
+            raise InvitationClosed(
+                "A newer invitation was sent to you after this one. Use the link in that mail."
+            )
         raise InvitationClosed("This invitation was taken back. Ask the manager of the laboratory why.")
     if invitation.expires_at < at:
         raise InvitationClosed(

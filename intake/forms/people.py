@@ -29,7 +29,7 @@ class InviteForm(PlainForm):
         queryset=Group.objects.none(),
         required=False,
         empty_label=_("no group"),
-        help_text=_("A submitter sends samples for one or more groups; add further ones later."),
+        help_text=_("Needed for a submitter, who sends the samples of a group; add further groups later."),
     )
 
     def __init__(self, *args: object, **kwargs: object) -> None:

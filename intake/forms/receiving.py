@@ -28,7 +28,10 @@ class TransportForm(OnceForm):
         help_text=_("Always the figure; that the bottles came on ice is not enough."),
     )
     measured_on = forms.ChoiceField(
-        label=_("Read on"), required=False, choices=[NOT_LOOKED_AT, *choices.MEASURED_ON]
+        label=_("Read on"),
+        required=False,
+        choices=[NOT_LOOKED_AT, *choices.MEASURED_ON],
+        help_text=_("Needed with a temperature."),
     )
     cooling = forms.ChoiceField(
         label=_("Cooling found"), required=False, choices=[NOT_LOOKED_AT, *choices.COOLINGS]

@@ -85,7 +85,7 @@ def _share(end: datetime, starts_at: datetime, due_at: datetime) -> int:
 
 def _why_empty(starts_at: datetime | None, void: bool) -> str:
     if void:
-        return _("this ion is given up")
+        return _("not to be measured")
     return _("start not known") if starts_at is None else _("no limit")
 
 

@@ -212,13 +212,17 @@ def _headings(texts: Iterable[Mapping[str, str]]) -> tuple[Heading, ...]:
 
 
 def _said(standing: SampleStanding) -> tuple[Said, ...]:
-    """The findings of a sample, the heaviest first, with the columns that caused them."""
+    """The findings of a sample, the heaviest first, with the columns that caused them.
+
+    What both bottles have from the same cell, such as the filter, is said once.
+    """
     lines: dict[int | None, str | None] = {item.bottle.pk: item.bottle.line for item in standing.bottles}
-    said = []
+    said: dict[tuple[str, str], Said] = {}
     for finding in sorted(standing.all_findings(), key=lambda finding: (-finding.rank, finding.pk)):
         column = column_of(finding.fact, lines.get(finding.bottle_id))
-        said.append(Said(finding, column.code if column else "", column.heading if column else ""))
-    return tuple(said)
+        one = Said(finding, column.code if column else "", column.heading if column else "")
+        said.setdefault((one.code, finding.sentence), one)
+    return tuple(said.values())
 
 
 def _row(

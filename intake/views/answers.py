@@ -71,10 +71,19 @@ def refusals_explained(view: View) -> View:
         try:
             return view(request, *args, **kwargs)
         except Refused as problem:
-            context = {"problem": problem, "done": isinstance(problem, AlreadyDone)}
+            context = {
+                "problem": problem,
+                "done": isinstance(problem, AlreadyDone),
+                "consignment": _consignment_of(request, str(kwargs.get("number", ""))),
+            }
             return render(request, "intake/refused.html", context, status=status_of(problem))
 
     return answered
+
+
+def _consignment_of(request: HttpRequest, number: str) -> Consignment | None:
+    """The consignment that a refused address is about, so that the page can lead back to it."""
+    return Consignment.objects.visible_to(request.user).filter(number=numbers.tidy(number)).first()
 
 
 def add_refusal(form: BaseForm, problem: Refused) -> None:

@@ -124,7 +124,7 @@ def test_the_text_alternative_says_what_the_picture_shows():
     [
         ({"starts_at": None, "due_at": None}, "start not known"),
         ({"starts_at": START, "due_at": None}, "no limit"),
-        ({"starts_at": START, "due_at": DUE, "void": True}, "this ion is given up"),
+        ({"starts_at": START, "due_at": DUE, "void": True}, "not to be measured"),
     ],
 )
 def test_an_empty_bar_says_why(given, words):

@@ -116,7 +116,7 @@ def test_inviting_again_closes_the_former_link(invited, manager, group):
         by=manager, at=AT, email=EMAIL.upper(), role=Role.RECEPTION, group=None, link_for=str
     )
     assert Invitation.objects.open_at(AT).count() == 1
-    with pytest.raises(invitations.InvitationClosed, match="taken back"):
+    with pytest.raises(invitations.InvitationClosed, match="newer invitation"):
         accept(invited[1])
 
 

@@ -12,6 +12,7 @@ from hypothesis.extra.django import TestCase
 from intake.actions import checking, deciding
 from intake.actions.registering import amend_consignment
 from intake.actions.rulebooks import take_rulebooks
+from intake.actions.sending import withdraw_consignment
 from intake.models import Group, Membership, User
 from intake.shipped import shipped_data
 from intake.states import ConsignmentState
@@ -45,6 +46,23 @@ def test_the_first_line_says_what_to_do_next(client, submitter, group, rulebook)
     page = text_of(client.get(address("consignment", gone)))
     assert "their clocks run from collection." in page
     assert "Next to run out is nitrite in S1:" in page
+
+
+def test_a_withdrawn_consignment_expects_nothing(client, submitter, group, rulebook):
+    consignment = sent(submitter, group, rulebook, sample())
+    withdraw_consignment(consignment, by=submitter, at=RECEIVED, reason="Wrong bottles")
+    page = text_of(client.get(address("consignment", consignment)))
+    assert "the laboratory does not expect it" in page
+    assert "all expected" not in page
+
+
+def test_going_back_to_the_question_after_sending_leads_to_the_consignment(
+    client, submitter, group, rulebook
+):
+    consignment = sent(submitter, group, rulebook, sample())
+    answer = client.get(address("consignment_send", consignment))
+    assert answer.status_code == 409
+    assert f'href="{address("consignment", consignment)}"' in answer.text
 
 
 def test_every_bottle_shows_where_it_is_its_state_decision_and_reason(

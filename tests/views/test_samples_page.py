@@ -57,6 +57,14 @@ def test_a_row_becomes_a_sample_with_both_bottles_judged(client, consignment):
     assert stored.findings.exists()
 
 
+def test_a_cell_that_concerns_both_bottles_is_remarked_once(client, submitter, group, rulebook):
+    nothing = {"filter_pore_um": None, "filter_membrane": "", "filtered_at": None}
+    bottles = (anion_bottle(**nothing), cation_bottle(**nothing))
+    unfiltered = draft(submitter, group, rulebook, sample(bottles=bottles))
+    page = text_of(client.get(address("samples", unfiltered)))
+    assert page.count("Nobody stated whether the water was filtered") == 1
+
+
 def test_empty_rows_are_no_samples(client, consignment):
     save(client, consignment, {}, typed(), {}, typed(own_id="Mill 2"), {})
     assert [sample.own_id for sample in consignment.samples.all()] == ["Mill 1", "Mill 2"]
