@@ -51,6 +51,7 @@ ACTS: dict[str, Callable[[User, Thing], bool]] = {
     "question.answer": _member_or_manager,
     "question.remind": _manager,
     "queue.see": _manager,
+    "results.enter": _manager,
     "statement.issue": _manager,
     "reception.see": _laboratory,
     "people.manage": _manager,

@@ -122,7 +122,7 @@ def said_samples(content: Plain) -> list[SaidSample]:
         SaidSample(
             f"{sample['own_id']}, {sample['site']}" if sample["site"] else sample["own_id"],
             _collected(sample, zone),
-            tuple(say_departure(row) for row in sample["departures"]),
+            tuple(sample_lines(sample)),
             tuple(
                 SaidBottle(
                     _("%(line)s bottle %(number)s")
@@ -135,6 +135,27 @@ def said_samples(content: Plain) -> list[SaidSample]:
         )
         for sample in content["samples"]
     ]
+
+
+def sample_lines(sample: Plain) -> Iterator[str]:
+    """What is to be said of a sample as a whole, a sentence each."""
+    for row in sample["departures"]:
+        yield say_departure(row)
+    for check in sample["checks"]:
+        yield check["sentence"]
+
+
+def say_value(result: Plain) -> str:
+    """A value in the sample with how it came about and its flags."""
+    less = "<" if result["below"] else ""
+    steps = []
+    if result["dilution"] != 1:
+        steps.append(_("diluted 1:%(factor)s") % {"factor": say_number(result["dilution"])})
+    if result["acid_factor"] != 1:
+        steps.append(_("acid volume × %(factor)s") % {"factor": say_number(result["acid_factor"])})
+    told = f"{less}{say_number(result['mg_l'])} mg/L"
+    told += f" ({', '.join(steps)})" if steps else ""
+    return "; ".join([told, *result["flags"], *([result["remark"]] if result["remark"] else [])])
 
 
 def _collected(sample: Plain, zone: str) -> str:
@@ -213,7 +234,9 @@ def say_share(share: object) -> str:
 
 
 def ion_lines(ion: Plain, zone: str) -> Iterator[str]:
-    """What is to be said of one ion beside its outcome: why, what lateness does, repeats."""
+    """What is to be said of one ion beside its outcome: values, why, what lateness does, repeats."""
+    for result in ion["results"]:
+        yield say_value(result)
     if ion["why"]:
         yield ion["why"]
     if ion["lateness"]:

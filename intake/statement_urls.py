@@ -2,9 +2,10 @@
 
 from django.urls import path
 
-from intake.views import statements
+from intake.views import results, statements
 
 urlpatterns = [
+    path("results/", results.results, name="results"),
     path("consignments/<str:number>/statement/", statements.statement_draft, name="statement_draft"),
     path("statements/<str:number>/", statements.statement, name="statement"),
     path("statements/<str:number>/statement.pdf", statements.statement_paper, name="statement_paper"),

@@ -12,7 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 
-from intake.actions.judging import rulebook_of
+from intake.actions.judging import rulebook_of, sample_facts
 from intake.models import (
     AdviceRow,
     Arrival,
@@ -22,6 +22,7 @@ from intake.models import (
     Consignment,
     FindingRow,
     Injection,
+    Result,
     Sample,
     Statement,
 )
@@ -30,7 +31,9 @@ from intake.rules.closing import closing_word, share_used_percent, tally
 from intake.rules.holding import say_limit
 from intake.rules.ions import BY_NAME
 from intake.rules.judgement import Clock, ClockOutcome, Weight
+from intake.rules.measured import usable_alkalinity, usable_ec25, usable_ph
 from intake.rules.timing import lateness
+from intake.rules.values import checks
 from intake.states import BottleState
 
 #: Raised when what stands in the content changes its shape.
@@ -47,6 +50,13 @@ WHY_NOT = {
     BottleState.ON_HOLD: "the bottle was on hold",
     BottleState.READY: "the bottle was waiting to be injected",
     BottleState.PLACED: "the bottle was in a run that was not over",
+}
+
+#: What a value is marked with, by the check that failed.
+FLAGS = {
+    "balance": "charge balance failed",
+    "ec": "EC does not agree",
+    "range": "above the calibrated range",
 }
 
 Plain = dict[str, object]
@@ -71,6 +81,8 @@ class _Reading:
         self.advice = _by("bottle_id", AdviceRow.objects.filter(**own).order_by("pk"))
         shots = Injection.objects.filter(**own, voided_at__isnull=True).order_by("at", "pk")
         self.injections = _by("bottle_id", shots)
+        values = Result.objects.filter(**own, withdrawn_at__isnull=True).order_by("injection__at", "pk")
+        self.results = _by("bottle_id", values.select_related("injection"))
         asked = AskedBottle.objects.filter(**own).order_by("pk")
         self.asked = _by("bottle_id", asked.select_related("question__answer__answered_by"))
         heavy = FindingRow.objects.filter(sample__consignment=consignment, rank__gte=Weight.CAUTION.rank)
@@ -94,7 +106,10 @@ def statement_content(consignment: Consignment) -> Plain:
     """Everything a statement of ``consignment`` says. It comes with its group and rulebook read."""
     book = rulebook_of(consignment.rulebook)
     reading = _Reading(consignment)
-    samples = [_sample(sample, reading, book) for sample in consignment.samples.order_by("position", "pk")]
+    samples = [
+        _sample(sample, reading, book, consignment.zone)
+        for sample in consignment.samples.order_by("position", "pk")
+    ]
     ions = [ion for sample in samples for bottle in sample["bottles"] for ion in bottle["ions"]]
     return _plain(
         {
@@ -150,7 +165,26 @@ def _arrivals(reading: _Reading) -> list[Plain]:
     ]
 
 
-def _sample(sample: Sample, reading: _Reading, book: Rulebook) -> Plain:
+def _checks(sample: Sample, reading: _Reading, zone: str) -> list[Plain]:
+    """Whether the values of a sample can be true together; nothing where none was entered."""
+    latest = {
+        row.ion: 0.0 if row.below else row.value_mg_l
+        for bottle in reading.bottles[sample.pk]
+        for row in reading.results[bottle.pk]
+    }
+    if not latest:
+        return []
+    facts = sample_facts(sample, zone)
+    made = checks(latest, usable_ph(facts), usable_ec25(facts), usable_alkalinity(facts))
+    return [
+        {"name": check.name, "passed": check.passed, "sentence": check.sentence, "source": check.source}
+        for check in made
+    ]
+
+
+def _sample(sample: Sample, reading: _Reading, book: Rulebook, zone: str) -> Plain:
+    found = _checks(sample, reading, zone)
+    flags = [FLAGS[check["name"]] for check in found if check["passed"] is False]
     return {
         "own_id": sample.own_id,
         "site": sample.site,
@@ -162,7 +196,8 @@ def _sample(sample: Sample, reading: _Reading, book: Rulebook) -> Plain:
         "ec": sample.ec_value,
         "ec_unit": sample.ec_unit if sample.ec_value is not None else "",
         "departures": [_departure(row) for row in reading.of_sample[sample.pk]],
-        "bottles": [_bottle(bottle, reading, book) for bottle in reading.bottles[sample.pk]],
+        "checks": found,
+        "bottles": [_bottle(bottle, reading, book, flags) for bottle in reading.bottles[sample.pk]],
     }
 
 
@@ -176,7 +211,7 @@ def _departure(row: FindingRow) -> Plain:
     }
 
 
-def _bottle(bottle: Bottle, reading: _Reading, book: Rulebook) -> Plain:
+def _bottle(bottle: Bottle, reading: _Reading, book: Rulebook, flags: list[str]) -> Plain:
     figures: dict[str, float] = {}
     for row in reading.advice[bottle.pk]:
         figures |= row.figures
@@ -197,7 +232,17 @@ def _bottle(bottle: Bottle, reading: _Reading, book: Rulebook) -> Plain:
         "suggested_dilution": figures.get("suggested_dilution"),
         "acid_volume_factor": figures.get("volume_factor"),
         "departures": [_departure(row) for row in reading.of_bottle[bottle.pk]],
-        "ions": [_ion(ion, bottle, clocks.get(ion), shots, book) for ion in bottle.ions],
+        "ions": [
+            _ion(ion, bottle, clocks.get(ion), shots, book)
+            | {
+                "results": [
+                    _result(row, clocks.get(ion), flags)
+                    for row in reading.results[bottle.pk]
+                    if row.ion == ion
+                ]
+            }
+            for ion in bottle.ions
+        ],
     }
 
 
@@ -214,6 +259,27 @@ def _question(row: AskedBottle) -> Plain:
         "disclaimer": answer.disclaimer if answer else "",
         "answered_by": str(answer.answered_by) if answer else "",
         "answered_at": stamp(question.answered_at),
+    }
+
+
+def _result(row: Result, clock: ClockRow | None, flags: list[str]) -> Plain:
+    """A value with everything that is to travel with it."""
+    word = closing_word(clock_of(clock), row.injection.at) if clock else ""
+    own = [word] if word not in ("", ClockOutcome.KEPT.value) else []
+    own += [FLAGS["range"]] if row.above_range else []
+    return {
+        "mg_l": row.value_mg_l,
+        "below": row.below,
+        "stated": row.stated_value,
+        "unit": row.unit,
+        "as_element": row.as_element,
+        "dilution": row.dilution,
+        "dilution_applied": row.dilution_applied,
+        "acid_factor": row.acid_factor,
+        "acid_applied": row.acid_applied,
+        "injected_at": stamp(row.injection.at),
+        "flags": [*own, *flags],
+        "remark": row.remark,
     }
 
 

@@ -203,6 +203,7 @@ TELLERS: dict[str, Teller] = {
     "bottle.take-back": _with_changes("took back out of a run"),
     "bottle.inject": _with_changes("entered the injection of"),
     "injection.void": _with_changes("took back the injection of"),
+    "results.enter": _with_changes("entered results of"),
     "statement.issue": _stated,
     "sample.rejudge": _judged,
     "question.ask": _asked,

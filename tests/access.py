@@ -359,6 +359,10 @@ TABLE: dict[str, tuple[Answers, Answers]] = {
         Answers("page", "page", "page", "page", "page"),
         Answers("method", "method", "method", "method", "method"),
     ),
+    "intake:results": (
+        Answers("door", "no", "no", "no", "page"),
+        Answers("door", "no", "no", "no", "form"),
+    ),
     "intake:statement_draft": (
         Answers("door", "hidden", "no", "no", "page"),
         Answers("door", "hidden", "no", "no", "form"),

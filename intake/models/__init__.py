@@ -8,6 +8,7 @@ from intake.models.judgements import AdviceRow, ClockRow, FindingRow, SampleJudg
 from intake.models.people import Group, Invitation, Membership, User
 from intake.models.questions import Answer, AskedBottle, Question
 from intake.models.record import ChainHead, RecordEntry, Token
+from intake.models.results import Result
 from intake.models.rulebooks import RulebookVersion
 from intake.models.staged import StagedSheet
 from intake.models.statements import Statement
@@ -33,6 +34,7 @@ __all__ = [
     "Membership",
     "Question",
     "RecordEntry",
+    "Result",
     "RulebookVersion",
     "Sample",
     "SampleJudgement",

@@ -20,7 +20,7 @@ from intake.saying import (
     ion_lines,
     notes,
     replaced_words,
-    say_departure,
+    sample_lines,
 )
 from intake.sheets.instructions import fit_to_paper, font
 from intake.sheets.write import put_text, saved
@@ -32,6 +32,7 @@ Plain = Mapping[str, object]
 COLUMNS = (
     ("Sample", 14), ("Site", 24), ("Collected,", 18), ("Bottle", 12), ("Line", 9), ("Received,", 18),
     ("Ion", 13), ("Limit", 11), ("Due,", 18), ("Injected,", 18), ("Used, %", 9), ("Outcome", 14),
+    ("Value, mg/L", 12), ("Flags", 30),
     ("Remarks", 40), ("Bottle and sample", 70), ("How the clock was counted", 60),
 )  # fmt: skip
 MOMENT_FORMAT = "yyyy-mm-dd hh:mm"
@@ -65,7 +66,7 @@ def statement_workbook(statement: Statement, *, sound: bool, replaced_by: Statem
 def _rows(content: Plain, zone: str) -> Iterator[list[object]]:
     for sample in content["samples"]:
         for bottle in sample["bottles"]:
-            told = [*(say_departure(row) for row in sample["departures"]), *bottle_lines(bottle, zone)]
+            told = [*sample_lines(sample), *bottle_lines(bottle, zone)]
             for ion in bottle["ions"]:
                 yield [
                     sample["own_id"],
@@ -80,10 +81,20 @@ def _rows(content: Plain, zone: str) -> Iterator[list[object]]:
                     _local(ion["injected_at"], zone),
                     ion["share_percent"],
                     ion["outcome"],
+                    *_value(ion),
                     "; ".join(ion_lines(ion, zone)),
                     " ".join(told),
                     ion["reason"],
                 ]
+
+
+def _value(ion: Plain) -> tuple[object, str]:
+    """The last value and its flags; a value below a limit stays text, so that nobody adds it up."""
+    if not ion["results"]:
+        return None, ""
+    last = ion["results"][-1]
+    number = f"<{last['mg_l']:g}" if last["below"] else last["mg_l"]
+    return number, "; ".join(last["flags"])
 
 
 def _local(text: object, zone: str) -> datetime | None:

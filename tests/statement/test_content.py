@@ -140,7 +140,7 @@ def test_content_asks_the_same_of_2_and_12_samples(
         )
         consignment = consignment_of(bottles)
         statement_content(consignment)
-        with django_assert_num_queries(7):
+        with django_assert_num_queries(8):
             statement_content(consignment)
 
 

@@ -1,0 +1,195 @@
+"""Results out of a CSV file or workbook: one row a value, all faults in one pass."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from io import BytesIO, StringIO
+
+from openpyxl import load_workbook
+
+from intake.rules.ions import BY_NAME
+from intake.rules.results import FROM_ELEMENT
+from intake.rules.values import MASS_UNITS, UNITS
+from intake.sheets.guard import MOST_BYTES, damaged, guard
+from intake.sheets.measures import number_of
+from intake.sheets.problems import CellFault, SheetProblem
+from intake.sheets.texts import as_text, key, quoted
+
+#: Most rows of one file; about a hundred full trays. Our choice.
+MOST_ROWS = 5000
+HEADINGS = {
+    "bottle": "Bottle", "ion": "Ion", "value": "Value", "unit": "Unit", "as": "As",
+    "dilution": "Dilution", "top": "Range top", "remark": "Remark",
+}  # fmt: skip
+NEEDED = ("bottle", "ion", "value")
+ELEMENTS = {"nitrate": "n", "nitrite": "n", "ammonium": "n", "phosphate": "p", "sulfate": "s"}
+UNIT_BY_KEY = {key(unit.replace("µ", "u")): unit for unit in UNITS}
+
+
+@dataclass(frozen=True, slots=True)
+class ResultRow:
+    """One value as stated; ``row`` is the number people see."""
+
+    row: int
+    bottle: str
+    ion: str
+    value: float
+    below: bool
+    unit: str
+    as_element: bool
+    dilution: float
+    top: float | None
+    remark: str
+
+
+@dataclass(frozen=True, slots=True)
+class ResultFault:
+    row: int
+    heading: str
+    sentence: str
+
+
+def read_results(data: bytes, default_unit: str) -> tuple[list[ResultRow], list[ResultFault]]:
+    """The values in ``data`` and every fault; ``SheetProblem`` where it cannot be read at all."""
+    lines = _workbook_lines(data) if data.startswith(b"PK") else _text_lines(data)
+    places: dict[str, int] | None = None
+    rows: list[ResultRow] = []
+    faults: list[ResultFault] = []
+    for number, cells in lines:
+        if not any(cell not in (None, "") for cell in cells):
+            continue
+        if places is None:
+            places = _headings(cells)
+            continue
+        if len(rows) + len(faults) >= MOST_ROWS:
+            raise SheetProblem(f"This file has more than {MOST_ROWS:,} rows. Split it.")
+        given = {code: cells[place] if place < len(cells) else None for code, place in places.items()}
+        row = _row(number, given, default_unit, faults)
+        if row is not None:
+            rows.append(row)
+    if places is None:
+        raise SheetProblem("This file is empty. It needs a row with the headings Bottle, Ion and Value.")
+    return rows, faults
+
+
+def _text_lines(data: bytes) -> Iterator[tuple[int, list[object]]]:
+    if len(data) > MOST_BYTES:
+        raise SheetProblem("This file is larger than 5 MB. Split it.")
+    try:
+        text = data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
+    except UnicodeDecodeError:
+        text = data.decode("cp1252", "replace")
+    first = text.lstrip().split("\n", 1)[0]
+    separator = max(";\t,", key=first.count)
+    try:
+        for number, cells in enumerate(csv.reader(StringIO(text, newline=""), delimiter=separator), 1):
+            yield number, list(cells)
+    except csv.Error:
+        raise SheetProblem("This file cannot be read as CSV. Save it anew as CSV or .xlsx.") from None
+
+
+def _workbook_lines(data: bytes) -> Iterator[tuple[int, list[object]]]:
+    guard(data)
+    try:
+        workbook = load_workbook(BytesIO(data), read_only=True, keep_links=False)
+        lines = []
+        for number, cells in enumerate(workbook.worksheets[0].iter_rows(max_col=40), 1):
+            if number > MOST_ROWS + 50:
+                break
+            lines.append((number, [cell.value for cell in cells]))
+        workbook.close()
+    except Exception as problem:  # openpyxl raises whatever it stumbles over
+        raise damaged() from problem
+    yield from lines
+
+
+def _headings(cells: Iterable[object]) -> dict[str, int]:
+    known = {key(heading): code for code, heading in HEADINGS.items()}
+    places: dict[str, int] = {}
+    for place, cell in enumerate(cells):
+        code = known.get(key(str(cell or "")))
+        if code in places:
+            raise SheetProblem(f"Two columns are headed “{HEADINGS[code]}”. Remove one of them.")
+        if code:
+            places[code] = place
+    missing = [HEADINGS[code] for code in NEEDED if code not in places]
+    if missing:
+        raise SheetProblem(f"The first filled row must hold the headings; it lacks {', '.join(missing)}.")
+    return places
+
+
+class _Cells:
+    """The cells of one row, read one after the other; a fault is noted and reading goes on."""
+
+    def __init__(self, number: int, given: dict[str, object], faults: list[ResultFault]) -> None:
+        self.number, self.given, self.faults, self.sound = number, given, faults, True
+
+    def fail(self, code: str, sentence: str) -> None:
+        self.faults.append(ResultFault(self.number, HEADINGS[code], sentence))
+        self.sound = False
+
+    def text(self, code: str) -> str:
+        try:
+            text = as_text(self.given.get(code))
+        except CellFault as fault:
+            self.fail(code, fault.sentence)
+            return ""
+        if text.startswith("=") and code != "remark":
+            self.fail(code, "This cell holds a formula. Paste its value.")
+            return ""
+        return text
+
+    def amount(self, code: str, text: str, least: float) -> float | None:
+        if not text:
+            return None
+        try:
+            return number_of(text, (), "", least)[0]
+        except CellFault as fault:
+            self.fail(code, fault.sentence)
+            return None
+
+
+def _row(
+    number: int, given: dict[str, object], default_unit: str, faults: list[ResultFault]
+) -> ResultRow | None:
+    cells = _Cells(number, given, faults)
+    bottle, ion = cells.text("bottle"), cells.text("ion").casefold()
+    if not bottle:
+        cells.fail("bottle", "Write the bottle number.")
+    if ion not in BY_NAME:
+        cells.fail("ion", f"{quoted(ion)} is no ion of ours. Write its name, such as nitrate.")
+    text = cells.text("value")
+    below = text.startswith("<")
+    value = cells.amount("value", text.removeprefix("<").strip(), 0.0)
+    if not text and given.get("value") in (None, ""):
+        cells.fail("value", "Write the value, or leave the row out.")
+    unit = _unit(cells, default_unit)
+    as_element = _as_element(cells, ion, unit)
+    dilution = cells.amount("dilution", cells.text("dilution").removeprefix("1:"), 1.0) or 1.0
+    top = cells.amount("top", cells.text("top"), 0.0)
+    remark = cells.text("remark")[:200]
+    if not cells.sound or value is None:
+        return None
+    return ResultRow(number, bottle, ion, value, below, unit, as_element, dilution, top, remark)
+
+
+def _unit(cells: _Cells, default_unit: str) -> str:
+    text = cells.text("unit")
+    unit = UNIT_BY_KEY.get(key(text.replace("µ", "u").replace("μ", "u"))) if text else default_unit
+    if unit is None:
+        cells.fail("unit", f"{quoted(text)} is no unit we know. Write one of {', '.join(UNITS)}.")
+        return default_unit
+    return unit
+
+
+def _as_element(cells: _Cells, ion: str, unit: str) -> bool:
+    text = key(cells.text("as"))
+    if text in ("", "ion", key(ion)):
+        return False
+    if ion not in FROM_ELEMENT or text != ELEMENTS[ion]:
+        cells.fail("as", f"{ion} is not stated as {quoted(text)}. Write ion, or N, P or S where it fits.")
+    elif unit not in MASS_UNITS:
+        cells.fail("as", f"In {unit} it is the same as ion or element. Leave this empty.")
+    return True
