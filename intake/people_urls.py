@@ -2,12 +2,14 @@
 
 from django.urls import path
 
-from intake.views import gallery, home, myself, people
+from intake.views import calendars, gallery, home, myself, people
 
 urlpatterns = [
     path("", home.home, name="home"),
     path("gallery/", gallery.gallery, name="gallery"),
     path("profile/", myself.profile, name="profile"),
+    path("profile/calendar/", calendars.calendar_address, name="calendar_address"),
+    path("calendar/<str:secret>.ics", calendars.calendar, name="calendar"),
     path("invitation/<str:token>/", myself.invitation, name="invitation"),
     path("people/", people.listing, name="people"),
     path("people/invite/", people.invite, name="invite"),

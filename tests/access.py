@@ -163,6 +163,14 @@ TABLE: dict[str, tuple[Answers, Answers]] = {
         Answers("door", "page", "page", "page", "page"),
         Answers("door", "page", "page", "page", "page"),
     ),
+    "intake:calendar_address": (
+        Answers("door", "page", "page", "page", "page"),
+        Answers("door", "page", "page", "page", "page"),
+    ),
+    "intake:calendar": (
+        Answers("hidden", "hidden", "hidden", "hidden", "hidden"),
+        Answers("method", "method", "method", "method", "method"),
+    ),
     "intake:invitation": (
         Answers("gone", "gone", "gone", "gone", "gone"),
         Answers("gone", "gone", "gone", "gone", "gone"),
@@ -378,6 +386,18 @@ TABLE: dict[str, tuple[Answers, Answers]] = {
     "intake:statement_file": (
         Answers("door", "hidden", "page", "page", "page"),
         Answers("method", "method", "method", "method", "method"),
+    ),
+    "labqueue:trip": (
+        Answers("page", "page", "page", "page", "page"),
+        Answers("method", "method", "method", "method", "method"),
+    ),
+    "labqueue:dates": (
+        Answers("door", "no", "no", "no", "page"),
+        Answers("door", "no", "no", "no", "away"),
+    ),
+    "labqueue:date": (
+        Answers("door", "hidden", "page", "hidden", "page"),
+        Answers("door", "hidden", "page", "hidden", "page"),
     ),
     "labqueue:queue": (
         Answers("door", "no", "no", "no", "page"),

@@ -108,6 +108,7 @@ def arguments(world: dict, name: str, parameters: dict) -> dict[str, object]:
         "version": world["book"].version,
         "key": "no-such-key",
         "token": "no-such-token",
+        "secret": "no-such-secret",
         "uidb36": "1",
         "pk": world["group"].pk,
         "kind": "csv",
