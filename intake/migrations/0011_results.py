@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("intake", "0009_statements"),
+        ("intake", "0010_sheet_corrections"),
     ]
 
     operations = [
