@@ -15,6 +15,8 @@ from intake.demo.scenario import STORIES
 from intake.demo.story import FRIDAY_TO_MONDAY, last_friday_afternoon
 from intake.demo.telling import tell_all
 from intake.models import Bottle, ClockRow, Consignment, FindingRow, Group, RecordEntry, User
+from intake.states import BottleState
+from labqueue.models import Run, Unit
 
 #: A Tuesday morning, a Friday night, and both nights on which Vienna changes its clocks in 2026.
 MOMENTS = [
@@ -109,6 +111,13 @@ def test_loading_again_keeps_what_was_entered(db):
     assert "kept" in answer.getvalue()
     assert (Bottle.objects.count(), User.objects.count(), RecordEntry.objects.count()) == before
     assert Group.objects.filter(name="Renamed since").exists()
+
+
+def test_the_loaded_laboratory_has_bottles_in_every_state_and_units_to_plan_on(db):
+    call_command("load_demo", stdout=io.StringIO())
+    assert set(Bottle.objects.values_list("state", flat=True)) == set(BottleState.values)
+    assert Unit.objects.count() == 3
+    assert Run.objects.filter(state="planned").count() == 1
 
 
 def test_everybody_of_the_demo_can_sign_in(db, client):

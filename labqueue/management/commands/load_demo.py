@@ -9,6 +9,7 @@ from django.utils import timezone
 from intake.demo.scenario import STORIES
 from intake.demo.telling import tell_all
 from intake.models import Group
+from labqueue.demobench import set_up_bench
 
 
 class Command(BaseCommand):
@@ -19,5 +20,7 @@ class Command(BaseCommand):
             self.stdout.write("The laboratory has groups already; everything entered is kept as it is.")
             return
         call_command("load_rulebooks", stdout=self.stdout)
-        bottles = tell_all(STORIES, at=timezone.now())
+        now = timezone.now()
+        bottles = tell_all(STORIES, at=now)
+        set_up_bench(at=now)
         self.stdout.write(f"The demo laboratory is loaded: {len(STORIES)} consignments, {bottles} bottles.")
