@@ -15,6 +15,8 @@ export function sendOnce(page) {
       return;
     }
     form.dataset.sent = "yes";
+    // What takes seconds is said; how far it is nobody knows here, so the bar has no value.
+    form.querySelectorAll("[data-while-sent]").forEach((words) => (words.hidden = false));
     for (const button of form.querySelectorAll("button:not([type=button])")) {
       button.setAttribute("aria-disabled", "true");
     }
@@ -23,6 +25,7 @@ export function sendOnce(page) {
   window.addEventListener("pageshow", () => {
     for (const form of page.querySelectorAll("[data-sent]")) {
       delete form.dataset.sent;
+      form.querySelectorAll("[data-while-sent]").forEach((words) => (words.hidden = true));
       form.querySelectorAll("[aria-disabled]").forEach((button) => button.removeAttribute("aria-disabled"));
     }
   });
