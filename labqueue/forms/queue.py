@@ -47,3 +47,14 @@ class QueueForm(forms.Form):
             within=given.get("within", ""),
             state=given.get("state", ""),
         )
+
+    def in_words(self) -> str:
+        """What narrows the queue, as the page and its print say it; empty for the whole queue."""
+        self.is_valid()
+        said = []
+        for field in self:
+            value = self.cleaned_data.get(field.name)
+            if value:
+                label = dict(getattr(field.field, "choices", ())).get(value, f"“{value}”")
+                said.append(f"{field.label.lower()} {label}")
+        return ", ".join(said)

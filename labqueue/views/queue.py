@@ -37,6 +37,7 @@ def queue(request: HttpRequest) -> HttpResponse:
             "table": table,
             "filters": filters,
             "filtered": wanted.any(),
+            "narrowed": filters.in_words(),
             "at": now,
             "zone": settings.TIME_ZONE,
             "shown_at": say_moment(now, settings.TIME_ZONE),

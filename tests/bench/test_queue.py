@@ -176,6 +176,20 @@ def test_no_question_breaks_the_page(receive, manager, signed_in, question):
     assert signed_in(manager).get(f"/queue/{question}").status_code == 200
 
 
+def test_the_page_says_what_narrows_it_for_those_who_print_or_share_it(receive, manager, signed_in):
+    receive(sample("S1"))
+    client = signed_in(manager)
+    assert "Only:" not in client.get("/queue/").text
+    page = client.get("/queue/", {"line": "anion", "q": "S1", "within": "never"}).text
+    assert "Only: find “S1”, line anion." in page
+
+
+def test_an_empty_queue_leads_on(manager, signed_in):
+    page = signed_in(manager).get("/queue/").text
+    assert "Nothing waits" in page
+    assert 'href="/people/"' in page.split('class="empty"')[1]
+
+
 def test_who_may_see_the_queue(manager, reception, submitter, signed_in, client):
     assert signed_in(manager).get("/queue/").status_code == 200
     assert signed_in(reception).get("/queue/").status_code == 403
