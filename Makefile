@@ -9,7 +9,7 @@ DEMO_ZONE := Europe/Vienna
 WORKERS ?= 2
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test test-browser lint format serve benchmark screenshots
+.PHONY: help demo test test-browser lint format serve benchmark coverage mutants screenshots
 
 help: ## list the commands
 	@grep -E '^[a-z-]+:.*## ' $(firstword $(MAKEFILE_LIST)) | awk -F ':.*## ' '{printf "  make %-13s %s\n", $$1, $$2}'
@@ -44,6 +44,15 @@ serve: ## serve for production from environment variables (README: settings)
 benchmark: ## measure speed and write the table to tests/benchmarks/README.md
 	@.ci/venv test
 	@$(VENV_PYTHON) -m tests.benchmarks
+
+coverage: ## show which branches of the rules no test of theirs takes; fails below 100 %
+	@.ci/venv test
+	@$(VENV_PYTHON) -m pytest -q -n $(WORKERS) tests/rules tests/outside --cov=intake.rules --cov-branch \
+		--cov-report=term-missing:skip-covered --cov-fail-under=100
+
+mutants: ## change the rules bit by bit and show what no test notices (ONLY=holding: one module)
+	@.ci/venv test
+	@.ci/mutants "$(VENV_PYTHON)" $(ONLY)
 
 screenshots: ## take the README's pictures from a demo lab of its own
 	@.ci/venv test

@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 
 import pytest
 
+from intake.rules.book import Conditions
 from intake.rules.examples import BOOK, example
 from intake.rules.facts import AcidKind, Line, SeenFacts
 from intake.rules.judge import judge
@@ -115,3 +116,16 @@ def test_a_wrong_label_waits_for_the_submitters_word():
 
 def test_a_bottle_without_ions_is_not_clear():
     assert not suggested(ions=frozenset()).clear
+
+
+def test_what_the_rules_suggest_is_said_in_a_sentence():
+    assert suggested().sentence == "The rules suggest: accepted."
+
+
+def test_a_full_bottle_is_only_looked_for_where_the_book_or_a_row_wants_it():
+    loose = replace(BOOK, to_brim=False)
+    row = replace(loose.by_ion["chloride"][0], conditions=Conditions(to_brim=True))
+    one = bottle(ions=frozenset({"chloride"}))
+    assert "headspace" in seen_in_order(one, BOOK)
+    assert "headspace" not in seen_in_order(one, loose)
+    assert "headspace" in seen_in_order(one, replace(loose, rows=(row,)))
