@@ -7,9 +7,10 @@ meets none, the strictest limit of that ion and a finding for the broken conditi
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from typing import Any
 
 from intake.rules.facts import AcidKind, Container, Line
 from intake.rules.ions import BY_NAME
@@ -140,6 +141,28 @@ def _ways(by_ion: Mapping[str, tuple[KeepingRow, ...]]) -> dict[str, Ways]:
 
 
 @dataclass(frozen=True, slots=True)
+class Steps:
+    """The minutes that some row of a book allows for each step, each once."""
+
+    filtered: tuple[float, ...]
+    frozen: tuple[float, ...]
+    acid: tuple[float, ...]
+
+
+def _steps(rows: tuple[KeepingRow, ...]) -> Steps:
+    conditions = [row.conditions for row in rows]
+    return Steps(
+        _each_once(row.filtered_within_min for row in conditions),
+        _each_once(row.frozen_within_min for row in conditions),
+        _each_once(row.acid_within_min for row in conditions),
+    )
+
+
+def _each_once(minutes: Iterable[float | None]) -> tuple[float, ...]:
+    return tuple(sorted({allowed for allowed in minutes if allowed is not None}))
+
+
+@dataclass(frozen=True, slots=True)
 class Rulebook:
     """One version of a set of rules; once used it is never changed.
 
@@ -151,7 +174,8 @@ class Rulebook:
     opening than the upper limit of a row, ``chilled_within_min`` how soon after collection a
     bottle has to be in the cold. ``acid_dose_*`` is the lab's usual dose and
     ``acid_ph_target`` the pH it wants. ``by_ion`` and ``ways`` are worked out from ``rows``;
-    ``said`` keeps what ``clocks.py`` has once said of a row.
+    ``steps`` are the times it allows for them, and ``standings`` keeps what ``earning.py`` has
+    found for bottles that were kept alike.
     """
 
     code: str
@@ -179,7 +203,8 @@ class Rulebook:
     gel_packs_count_as_ice: bool = True
     by_ion: Mapping[str, tuple[KeepingRow, ...]] = field(init=False, repr=False, compare=False)
     ways: Mapping[str, Ways] = field(init=False, repr=False, compare=False)
-    said: dict[int, tuple[str, str]] = field(init=False, repr=False, compare=False)
+    steps: Steps = field(init=False, repr=False, compare=False)
+    standings: dict[Any, Any] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         rows: dict[str, tuple[KeepingRow, ...]] = {}
@@ -187,7 +212,8 @@ class Rulebook:
             rows[row.ion] = (*rows.get(row.ion, ()), row)
         object.__setattr__(self, "by_ion", rows)
         object.__setattr__(self, "ways", _ways(rows))
-        object.__setattr__(self, "said", {})
+        object.__setattr__(self, "steps", _steps(self.rows))
+        object.__setattr__(self, "standings", {})
 
     @property
     def name(self) -> str:

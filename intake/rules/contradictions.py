@@ -143,7 +143,7 @@ def _deeds(bottle: BottleFacts) -> list[tuple[str, str, datetime, bool]]:
 def _idle_moments(case: Case) -> Iterator[Finding]:
     bottle = case.bottle
     done = (bottle.chilled is not False, bottle.frozen is not False, bottle.filter_pore_um != 0)
-    if all(done) and bottle.acid_at is None:
+    if all(done) and (bottle.acid_at is None or declared_acid(bottle) is not AcidKind.NONE):
         return
     for fact, deed, moment, denied in _deeds(bottle):
         if denied:

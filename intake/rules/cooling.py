@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from intake.rules.book import Conditions
-from intake.rules.earning import Broken, Case, cold_enough
+from intake.rules.earning import Broken, Case
 from intake.rules.examples import COLLECTED, example
 from intake.rules.facts import Container
 from intake.rules.findings import (
@@ -19,6 +19,7 @@ from intake.rules.findings import (
     before_sending,
 )
 from intake.rules.judgement import Finding, Weight
+from intake.rules.keeping import cold_enough
 from intake.rules.words import say_list, say_number, say_span
 
 _COLD_WHY = (
@@ -202,7 +203,8 @@ def findings(case: Case) -> Iterator[Finding]:
 
 def _warmer_than_the_lab_wants(case: Case) -> bool:
     """Whether the bottle breaks what the lab expects of every bottle, though no ion suffers."""
-    return not case.kept.frozen and not cold_enough(None, case.book.bottle_max_c, case)
+    book, kept = case.book, case.kept
+    return not kept.frozen and not cold_enough(None, book.bottle_max_c, kept, book.arrival_tolerance_c)
 
 
 def _chilled_late(case: Case, within_min: float) -> Iterator[Finding]:

@@ -2,48 +2,38 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from enum import StrEnum
 from functools import lru_cache
+from itertools import combinations
 
 from intake.rules.book import Conditions, KeepingRow, Limit, LimitUnit, Rulebook
-from intake.rules.facts import AcidKind, BottleFacts, SampleFacts
-from intake.rules.holding import MINUTES_PER, Start, due_moment
+from intake.rules.facts import BottleFacts, Line, SampleFacts
+from intake.rules.holding import MINUTES_PER, Start, due_moment, span_min
 from intake.rules.ions import BY_NAME
+from intake.rules.keeping import Broken, Keeping, broken_conditions, keeping_of
 from intake.rules.kept import Kept, merge
+from intake.rules.reasons import say_row
+
+__all__ = ["Broken", "Case", "Earned", "Term", "Terms", "in_order", "open_case"]
 
 
-class Broken(StrEnum):
-    """A condition of a row that a bottle does not meet."""
-
-    FILTER = "filter"
-    FILTER_TIME = "filtered too late"
-    COLD = "cold"
-    FROZEN = "frozen"
-    FROZEN_TIME = "frozen too late"
-    ACID = "acid"
-    ACID_PH = "acid too weak"
-    ACID_TIME = "acid too late"
-    CONTAINER = "container"
-    BRIM = "brim"
-    CHLORINE = "chlorine"
-    ADDITIVE = "additive"
-
-
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Earned:
     """The row that counts for one ion.
 
     ``met`` says that the bottle meets its conditions; otherwise it is the strictest row of
-    the ion, and ``broken`` are the conditions of the row the bottle came nearest to.
+    the ion, and ``broken`` are the conditions of the row the bottle came nearest to. ``told``
+    and ``why`` are the reason of its clock, before and after the words for the start; with
+    nothing after, nothing is due.
     """
 
     row: KeepingRow
-    due_at: datetime | None
-    grossly_late_at: datetime | None
     met: bool
-    broken: tuple[Broken, ...] = ()
+    broken: tuple[Broken, ...]
+    told: str
+    why: str
 
 
 @dataclass(slots=True)
@@ -108,8 +98,9 @@ class Case:
     start: Start
     kept: Kept
     asked: tuple[str, ...]
-    earned: dict[str, Earned]
-    costs: dict[Broken, tuple[str, ...]]
+    terms: Terms
+    earned: Mapping[str, Earned]
+    costs: Mapping[Broken, tuple[str, ...]]
 
 
 _ORDER = {name: place for place, name in enumerate(BY_NAME)}
@@ -124,63 +115,85 @@ def in_order(ions: frozenset[str]) -> tuple[str, ...]:
 def open_case(sample: SampleFacts, bottle: BottleFacts, book: Rulebook, start: Start, terms: Terms) -> Case:
     """Everything the rules of keeping want to know about ``bottle``."""
     kept = merge(sample, bottle, book)
-    asked = in_order(bottle.ions - bottle.dropped if bottle.dropped else bottle.ions)
+    ions = bottle.ions - bottle.dropped if bottle.dropped else bottle.ions
+    asked = in_order(ions)
+    keeping = keeping_of(sample, bottle, kept, start, book)
+    key = (ions, bottle.line, keeping)
+    standing = book.standings.get(key)
+    if standing is None:
+        standing, lasting = _stand(asked, bottle.line, keeping, book, terms)
+        if lasting:
+            if len(book.standings) >= MOST_STANDINGS:
+                book.standings.clear()
+            book.standings[key] = standing
+    return Case(sample, bottle, book, start, kept, asked, terms, *standing)
+
+
+#: How many ways of keeping a book remembers the rows of; then it begins anew.
+MOST_STANDINGS = 1024
+
+Standing = tuple[dict[str, Earned], dict[Broken, tuple[str, ...]]]
+
+
+def _stand(
+    asked: tuple[str, ...], line: Line, keeping: Keeping, book: Rulebook, terms: Terms
+) -> tuple[Standing, bool]:
+    """What each ion earns and what each broken condition costs, for a bottle kept like this.
+
+    And whether that holds whenever the clock starts, so that it need not be found again.
+    """
     earned: dict[str, Earned] = {}
     costs: dict[Broken, tuple[str, ...]] = {}
-    case = Case(sample, bottle, book, start, kept, asked, earned, costs)
-    line, all_ways = bottle.line, book.ways
-    known: dict[int, Won] = {}
-    broken_by: dict[int, tuple[Broken, ...]] = {}
+    known: dict[int, tuple[int, tuple[Broken, ...], bool]] = {}
     for ion in asked:
-        ways = all_ways.get(ion)
+        ways = book.ways.get(ion)
         if ways is None or ways.line is not line:
             continue
-        won = known.get(ways.pattern)
-        if won is None:
-            won = known[ways.pattern] = earn(ways.rows, case, terms, broken_by)
-        term, broken = won.term, won.broken
-        earned[ion] = Earned(ways.rows[won.place], term.due_at, term.grossly_late_at, not broken, broken)
+        if ways.pattern not in known:
+            known[ways.pattern] = _earn(ways.rows, keeping, book, terms)
+        place, broken, _ = known[ways.pattern]
+        row = ways.rows[place]
+        earned[ion] = Earned(row, not broken, broken, *say_row(row, not broken, book))
         for condition in broken:
             costs[condition] = (*costs.get(condition, ()), ion)
-    return case
+    return (earned, costs), all(lasting for _, _, lasting in known.values())
 
 
-@dataclass(slots=True)
-class Won:
-    """What a pattern of rows comes to for one bottle: the place of the row, its term, what is broken."""
+def _earn(
+    rows: tuple[KeepingRow, ...], keeping: Keeping, book: Rulebook, terms: Terms
+) -> tuple[int, tuple[Broken, ...], bool]:
+    """The place among ``rows`` of the longest limit whose conditions are met, else the strictest.
 
-    place: int
-    term: Term
-    broken: tuple[Broken, ...] = ()
-
-
-def earn(
-    rows: tuple[KeepingRow, ...], case: Case, terms: Terms, broken_by: dict[int, tuple[Broken, ...]]
-) -> Won:
-    """The row among ``rows`` with the longest limit whose conditions are met, else the strictest.
-
-    With it what is broken of the row that comes nearest, nothing where a row is met.
-    ``broken_by`` remembers what is broken of conditions that several ions share.
+    With it what is broken of the row that comes nearest, nothing where a row is met, and
+    whether that holds whenever the clock starts.
     """
-    met: list[Won] = []
-    missed: list[tuple[int, KeepingRow, tuple[Broken, ...]]] = []
-    for place, row in enumerate(rows):
-        conditions = row.conditions
-        broken = broken_by.get(id(conditions))
-        if broken is None:
-            broken = broken_by[id(conditions)] = broken_conditions(conditions, case)
-        if broken:
-            missed.append((place, row, broken))
-        else:
-            met.append(Won(place, terms.of(row.limit)))
+    broken = [broken_conditions(row.conditions, keeping, book.arrival_tolerance_c) for row in rows]
+    met = [place for place in range(len(rows)) if not broken[place]]
     if len(met) == 1:
-        return met[0]
+        return met[0], (), True
+    lengths, lasting = _lengths(rows, book, terms)
     if met:
-        return max(met, key=lambda won: won.term.length)
-    by_length = [(place, terms.of(row.limit), row, broken) for place, row, broken in missed]
-    strictest = min(by_length, key=lambda way: way[1].length)
-    nearest = min(by_length, key=lambda way: (_distance(way[2].conditions, way[3]), -way[1].length))
-    return Won(strictest[0], strictest[1], nearest[3])
+        return max(met, key=lengths.__getitem__), (), lasting
+    places = range(len(rows))
+    nearest = min(
+        places, key=lambda place: (_distance(rows[place].conditions, broken[place]), -lengths[place])
+    )
+    return min(places, key=lengths.__getitem__), broken[nearest], lasting
+
+
+def _lengths(rows: tuple[KeepingRow, ...], book: Rulebook, terms: Terms) -> tuple[list[float], bool]:
+    """Numbers in the order of the limits' lengths, and whether the order never changes.
+
+    28 days are shorter than some months and as long as others: there the start decides.
+    """
+    spans = [span_min(row.limit, book) for row in rows]
+    lasting = all(
+        one.limit == other.limit or first[1] < second[0] or second[1] < first[0]
+        for (one, first), (other, second) in combinations(zip(rows, spans, strict=True), 2)
+    )
+    if lasting:
+        return [shortest for shortest, _ in spans], True
+    return [terms.of(row.limit).length / timedelta(minutes=1) for row in rows], False
 
 
 def _distance(conditions: Conditions, broken: tuple[Broken, ...]) -> int:
@@ -195,79 +208,3 @@ def _distance(conditions: Conditions, broken: tuple[Broken, ...]) -> int:
         + (Broken.CHLORINE in broken)
     )
     return len(broken) + untaken
-
-
-def broken_conditions(conditions: Conditions, case: Case) -> tuple[Broken, ...]:
-    """The conditions that the bottle of ``case`` does not meet.
-
-    A filter, a chill or an acid that nobody stated counts as not given. Moments, container
-    and fill that nobody stated are not held against the bottle; findings ask for them.
-    """
-    bottle = case.bottle
-    container, chlorinated, additive = conditions.containers, conditions.chlorinated, conditions.additive
-    found = _filter(conditions, case) + _temperature(conditions, case) + _acid(conditions, case)
-    if container and bottle.container and bottle.container not in container:
-        found += (Broken.CONTAINER,)
-    if conditions.to_brim and case.kept.to_brim is False:
-        found += (Broken.BRIM,)
-    if chlorinated is not None and chlorinated is not bool(case.sample.chlorinated):
-        found += (Broken.CHLORINE,)
-    if additive and additive.casefold() != bottle.additive.strip().casefold():
-        found += (Broken.ADDITIVE,)
-    return found
-
-
-def _late(case: Case, moment: datetime | None, within_min: float | None) -> bool:
-    if within_min is None:
-        return False
-    minutes = case.start.minutes_until(moment)
-    return minutes is not None and minutes > within_min
-
-
-def _filter(conditions: Conditions, case: Case) -> tuple[Broken, ...]:
-    pore, wanted = case.bottle.filter_pore_um, conditions.filter_pore_max_um
-    within = conditions.filtered_within_min
-    if wanted is None and within is None:
-        return ()
-    if not pore or (wanted is not None and pore > wanted):
-        return (Broken.FILTER,)
-    return (Broken.FILTER_TIME,) if _late(case, case.bottle.filtered_at, within) else ()
-
-
-def _temperature(conditions: Conditions, case: Case) -> tuple[Broken, ...]:
-    if case.kept.frozen:
-        if conditions.frozen is False or (conditions.frozen is None and conditions.min_c is not None):
-            return (Broken.FROZEN,)
-        late = conditions.frozen and _late(case, case.bottle.frozen_at, conditions.frozen_within_min)
-        return (Broken.FROZEN_TIME,) if late else ()
-    if conditions.frozen:
-        return (Broken.FROZEN,)
-    return () if cold_enough(conditions.min_c, conditions.max_c, case) else (Broken.COLD,)
-
-
-def cold_enough(min_c: float | None, max_c: float | None, case: Case) -> bool:
-    """Whether the bottle lies in the band of temperature, as far as anybody knows."""
-    if max_c is None:
-        return True
-    kept = case.kept
-    if kept.temperature_c is None:
-        return kept.cold is True or kept.same_day
-    if kept.temperature_c > max_c + case.book.arrival_tolerance_c:
-        return kept.same_day
-    return min_c is None or kept.temperature_c >= min_c
-
-
-def _acid(conditions: Conditions, case: Case) -> tuple[Broken, ...]:
-    kept, wanted = case.kept, conditions.acid
-    if wanted is None:
-        return ()
-    if kept.acid not in (wanted or (AcidKind.NONE,)):
-        return (Broken.ACID,)
-    if not wanted:
-        return ()
-    found: tuple[Broken, ...] = ()
-    if conditions.acid_ph_max is not None and kept.ph_high is not None:
-        found = (Broken.ACID_PH,) if kept.ph_high >= conditions.acid_ph_max else ()
-    if _late(case, kept.acid_at, conditions.acid_within_min):
-        found += (Broken.ACID_TIME,)
-    return found

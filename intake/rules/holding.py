@@ -151,6 +151,21 @@ def _months(start: datetime, months: float, zone: str, counting: Counting) -> da
     return due
 
 
+def span_min(limit: Limit | None, book: Rulebook) -> tuple[float, float]:
+    """The least and the most minutes a limit can come to, whenever it starts; wide where unsure."""
+    if limit is None:
+        return math.inf, math.inf
+    if limit.unit is LimitUnit.IMMEDIATELY:
+        return book.immediately_min, book.immediately_min
+    to_the_end = book.counting is Counting.END_OF_PERIOD
+    if limit.unit is LimitUnit.MONTHS:
+        return (28 * limit.value - 2) * 1440, (31 * (limit.value + to_the_end) + 2) * 1440
+    length = limit.value * MINUTES_PER[limit.unit]
+    if limit.unit is LimitUnit.DAYS and to_the_end and limit.value >= END_OF_DAY_FROM_DAYS:
+        return length - 2 * 1440, length + 2 * 1440
+    return length, length
+
+
 def outcome(clock: Clock, now: datetime) -> ClockOutcome:
     """What has become of ``clock`` at ``now``: the one definition for page, query and paper.
 

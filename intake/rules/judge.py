@@ -53,7 +53,7 @@ def judge(sample: SampleFacts, bottles: Sequence[BottleFacts], book: Rulebook) -
     start = clock_start(sample)
     terms = Terms(start.at, sample.zone, book)
     cases = [open_case(sample, bottle, book, start, terms) for bottle in ordered]
-    asked = in_order(frozenset(ion for case in cases for ion in case.asked))
+    asked = in_order(frozenset().union(*(case.asked for case in cases)))
     findings: list[Finding] = list(collecting.findings(sample, ordered, start, asked))
     findings += readings.findings(sample)
     due: list[Clock] = []
@@ -68,10 +68,17 @@ def judge(sample: SampleFacts, bottles: Sequence[BottleFacts], book: Rulebook) -
         findings += of_acid
         advice += strength.advise(sample, case.bottle)
         advice += about_acid
-        lost = frozenset(ion for finding in of_bottle if finding.code in LOST for ion in finding.ions)
-        due += clocks(case, lost)
+        due += clocks(case, _lost(of_bottle) if of_bottle else _NOTHING)
     findings.sort(key=_by_weight)
     return Judgement(tuple(findings), tuple(due), tuple(advice))
+
+
+_NOTHING: frozenset[str] = frozenset()
+
+
+def _lost(findings: list[Finding]) -> frozenset[str]:
+    """The ions that cannot be measured from the bottle of these findings."""
+    return frozenset(ion for finding in findings if finding.code in LOST for ion in finding.ions)
 
 
 def _by_weight(finding: Finding) -> tuple[str, int, str, str]:

@@ -9,11 +9,15 @@ from intake.rules.dilution import USUAL_UNIT, Dilution, Strength, UnitStrength, 
 from intake.rules.facts import BottleFacts, SampleFacts
 from intake.rules.judgement import Advice
 from intake.rules.measured import usable_ec25, usable_ph
+from intake.rules.species import SPECIES
 from intake.rules.words import say_number
 
 #: From this load on, meq/L, a sample may carry over into weaker ones; house choice. It is
 #: about that of water with 10 000 µS/cm.
 CARRY_OVER_MEQ_L = 100.0
+
+#: What the figure of an ion is called.
+_WORST = {ion: f"worst_{ion}_mg_l" for ion in SPECIES}
 
 _SOURCE = "bounds from EC computed with PHREEQC speciation; half of the bound is the usual suggestion"
 _MATRIX_SOURCE = "composition of the declared kind of water, scaled with EC"
@@ -54,7 +58,7 @@ def advise(sample: SampleFacts, bottle: BottleFacts, unit: UnitStrength = USUAL_
         ("column_safe_by_hand", safe.by_hand),
         ("injected_meq_l", load / suggested.total),
     ]
-    figures += [(f"worst_{ion}_mg_l", amount) for ion, amount in strength.most_mg_l]
+    figures += [(_WORST[ion], amount) for ion, amount in strength.most_mg_l]
     source = _MATRIX_SOURCE if strength.matrix else _SOURCE
     return (Advice("strength.dilution", bottle.key, " ".join(sentences), source, tuple(figures)),)
 

@@ -128,7 +128,8 @@ def _late(case: Case, moments: dict[str, datetime]) -> tuple[str, ...]:
     late = []
     for ion, moment in moments.items():
         earned = case.earned.get(ion)
-        if earned is not None and earned.due_at is not None and moment > earned.due_at:
+        due = None if earned is None else case.terms.of(earned.row.limit).due_at
+        if due is not None and moment > due:
             late.append(ion)
     return tuple(late)
 
@@ -136,7 +137,7 @@ def _late(case: Case, moments: dict[str, datetime]) -> tuple[str, ...]:
 def _dues(case: Case, ions: tuple[str, ...]) -> str:
     dues: dict[str, list[str]] = {}
     for ion in ions:
-        due = case.earned[ion].due_at
+        due = case.terms.of(case.earned[ion].row.limit).due_at
         said = say_moment(due, case.sample.zone) if due else ""
         dues.setdefault(said, []).append(ion)
     return say_list(f"{say_list(named)} (due {moment})" for moment, named in dues.items())
