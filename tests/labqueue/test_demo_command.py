@@ -9,7 +9,7 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from intake.models import Consignment, RulebookVersion, User
-from labqueue.management.commands.demo import HOST
+from labqueue.management.commands.demo import HOST, Command
 
 
 @pytest.fixture
@@ -48,3 +48,18 @@ def test_the_demo_does_not_run_in_production(db, settings):
     settings.PRODUCTION = True
     with pytest.raises(CommandError, match="does not run in production"):
         call_command("demo")
+
+
+def test_links_in_mails_lead_to_the_port_it_serves_on(db, settings, monkeypatch):
+    monkeypatch.delenv("LABQUEUE_ADDRESS", raising=False)
+    settings.SITE_ADDRESS = "http://127.0.0.1:8000"
+    served = []
+    monkeypatch.setattr(Command, "serve", lambda command, port: served.append(port))
+    with socket.socket() as probe:
+        probe.bind((HOST, 0))
+        port = probe.getsockname()[1]
+    said = io.StringIO()
+    call_command("demo", port=str(port), empty=True, stdout=said)
+    assert served == [port]
+    assert f"http://{HOST}:{port}" == settings.SITE_ADDRESS
+    assert "mails become files in" in said.getvalue()

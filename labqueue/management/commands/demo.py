@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import socket
 
 from django.conf import settings
@@ -49,6 +50,9 @@ class Command(BaseCommand):
         if settings.PRODUCTION:
             raise CommandError("The demo's sign-ins are known to everybody; it does not run in production.")
         port = None if options["no_server"] else self.free_port(str(options["port"]))
+        if port is not None and not os.environ.get("LABQUEUE_ADDRESS"):
+            # Links in mails lead to where this server really listens.
+            settings.SITE_ADDRESS = f"http://{HOST}:{port}"
         call_command("migrate", verbosity=0, interactive=False)
         if options["empty"]:
             self.load_blank()
