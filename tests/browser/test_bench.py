@@ -161,3 +161,27 @@ def test_friday_half_past_four(bottles, manager, page, sign_in, clock, assert_ac
     assert not stopped.filter(stopped_at__isnull=True).exists()
     refused = [error for error in page.script_errors() if "422" not in error]
     assert refused == []
+
+
+def test_units_hours_and_queue_at_both_widths(at_width, manager, sign_in, assert_accessible, clock):
+    make_usual_units(by=manager, at=FRIDAY)
+    sign_in(manager)
+    for path, words in (
+        ("/bench/units/", "Opening hours"),
+        ("/bench/units/new/", "Add a unit"),
+        ("/bench/hours/", "Public holidays of"),
+        ("/queue/", "Nothing waits"),
+    ):
+        at_width.go(path)
+        at_width.wait_for_text(words)
+        assert_accessible()
+        picture(at_width, path.strip("/").replace("/", "-"))
+    at_width.go("/bench/units/")
+    at_width.driver.execute_script("document.querySelector('input[name=day]').value = '2026-05-15';")
+    at_width.type_into("Reason", "Outing")
+    at_width.press("Close this day")
+    at_width.wait_for_text("The day is closed.")
+    at_width.wait_for_text("Fri 15 May 2026, Outing")
+    at_width.press("Open it again")
+    at_width.wait_for_text("The day is open again.")
+    assert_accessible()
