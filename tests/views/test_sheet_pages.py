@@ -13,6 +13,7 @@ from openpyxl import Workbook, load_workbook
 from intake.models import Sample, StagedSheet
 from intake.sheets.write import consignment_workbook
 from tests.factories import draft, opened, sample, sent
+from tests.sheets.test_hostile import CORPUS
 from tests.views.pages import address, hidden_of, text_of
 
 pytestmark = pytest.mark.django_db
@@ -137,12 +138,23 @@ def without_headings():
     return content.getvalue()
 
 
+def long_cell():
+    return CORPUS["10 MB cell"][0]
+
+
+def many_rows():
+    return CORPUS["20,000 rows"][0]
+
+
 @pytest.mark.parametrize(
     ("name", "content"),
     [
         ("photo.png", b"\x89PNG\r\n\x1a\n" + b"\0" * 100),
         ("table.csv", b"a,b\n1,2\n"),
         ("renamed.xlsx", old_binary()),
+        ("old.xls", old_binary()),
+        ("10 MB cell.xlsx", long_cell()),
+        ("20,000 rows.xlsx", many_rows()),
         ("merged.xlsx", merged()),
         ("no headings.xlsx", without_headings()),
         ("cut.xlsx", without_headings()[:900]),
