@@ -19,6 +19,7 @@ BODY_LENGTH = 6
 CONSIGNMENT = "C"
 BOTTLE = "B"
 ARRIVAL = "A"
+PLACE = "P"
 RUN = "R"
 
 

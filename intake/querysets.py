@@ -182,6 +182,15 @@ class BottleQuerySet(models.QuerySet):
         """The soonest clock that can still be kept first; bottles with none left come last."""
         return self.with_next_due(now).order_by(F("next_due_at").asc(nulls_last=True), "pk")
 
+    def to_discard(self, until: datetime) -> Self:
+        """Refused not after ``until``, or measured with no injection after it, and not discarded yet."""
+        from intake.models import ClockRow
+
+        later = ClockRow.objects.filter(bottle=OuterRef("pk"), stopped_at__gt=until)
+        over = Q(state=BottleState.REFUSED, decided_at__lte=until)
+        over |= Q(~Exists(later), state=BottleState.MEASURED)
+        return self.filter(over, discarded_at__isnull=True, arrival__isnull=False)
+
 
 class ClockQuerySet(models.QuerySet):
     def running(self) -> Self:

@@ -206,6 +206,8 @@ TELLERS: dict[str, Teller] = {
     "results.enter": _with_changes("entered results of"),
     "statement.issue": _stated,
     "sample.rejudge": _judged,
+    "bottle.store": _with_changes("put away"),
+    "bottle.discard": _with_changes("discarded"),
     "question.ask": _asked,
     "question.answer": _answered,
     "question.remind": _without_details("reminded the group of"),

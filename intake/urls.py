@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("intake.rulebook_urls")),
     path("", include("intake.reception_urls")),
     path("", include("intake.question_urls")),
+    path("", include("intake.storage_urls")),
     path("", include("intake.paper_urls")),
     path("", include("intake.statement_urls")),
 ]

@@ -207,6 +207,8 @@ STORAGES = {
 # Without collected files, as in the demo, they are found where they were written.
 WHITENOISE_USE_FINDERS = not PRODUCTION
 WHITENOISE_AUTOREFRESH = not PRODUCTION
+# Refused and measured bottles are kept this long (our choice; a laboratory has its own rule).
+DISCARD_AFTER_DAYS = number("LABQUEUE_DISCARD_AFTER_DAYS", 30)
 FIXTURE_DIRS = [BASE_DIR / "fixtures"]
 
 EMAIL_HOST = os.environ.get("LABQUEUE_MAIL_HOST", "")

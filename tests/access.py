@@ -314,6 +314,26 @@ TABLE: dict[str, tuple[Answers, Answers]] = {
         Answers("door", "hidden", "page", "page", "page"),
         Answers("door", "method", "method", "method", "method"),
     ),
+    "intake:storage": (
+        Answers("door", "no", "no", "page", "page"),
+        Answers("door", "no", "no", "page", "page"),
+    ),
+    "intake:discarding": (
+        Answers("door", "no", "no", "page", "page"),
+        Answers("door", "no", "no", "page", "page"),
+    ),
+    "intake:place_new": (
+        Answers("door", "no", "no", "page", "page"),
+        Answers("door", "no", "no", "form", "form"),
+    ),
+    "intake:place": (
+        Answers("door", "no", "no", "page", "page"),
+        Answers("method", "method", "method", "method", "method"),
+    ),
+    "intake:place_card": (
+        Answers("door", "no", "no", "page", "page"),
+        Answers("method", "method", "method", "method", "method"),
+    ),
     "intake:questions": (
         Answers("door", "page", "page", "page", "page"),
         Answers("method", "method", "method", "method", "method"),

@@ -9,6 +9,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from intake.actions import closing, questioning, rulebooks
 from intake.actions.checking import check_bottle
+from intake.actions.stowing import make_place
 from intake.models import Group
 from intake.stating import digest_of, statement_content
 from tests.access import TABLE, Answers
@@ -84,6 +85,7 @@ def world(submitter, stranger, reception, manager, group, rulebook):
         "book": book,
         "group": group,
         "question": question,
+        "place": make_place(by=reception, at=RECEIVED, name="Fridge 2", kind="fridge"),
     }
 
 
@@ -97,6 +99,8 @@ def arguments(world: dict, name: str, parameters: dict) -> dict[str, object]:
         "intake:person_on",
     ):
         return {"pk": world["people"]["submitter"].pk}
+    if name in ("intake:place", "intake:place_card"):
+        return {"number": world["place"].number}
     if name == "intake:arrival_slip":
         return {"number": world["received"].number, "arrival": world["arrival"].number}
     if name == "intake:question":

@@ -31,8 +31,10 @@ def move_bottle(bottle: Bottle, new: str, **changes: object) -> None:
     """Move a bottle along one legal step, if it still is in the state it was read in."""
     if bottle.state != new and not may_move(BOTTLE_MOVES, bottle.state, new):
         raise MoveNotAllowed(f"Bottle {bottle} is {bottle.get_state_display()}; it cannot become {new}.")
+    if bottle.discarded_at is not None:
+        raise MoveNotAllowed(f"Bottle {bottle} was discarded; nothing can be done with it any more.")
     claim(
-        Bottle.objects.filter(pk=bottle.pk, state=bottle.state),
+        Bottle.objects.filter(pk=bottle.pk, state=bottle.state, discarded_at=None),
         f"Somebody else dealt with bottle {bottle} a moment ago. Scan it again to see how it stands.",
         state=new,
         **changes,

@@ -25,6 +25,7 @@ class Kind(StrEnum):
     BOTTLE = "bottle"
     CONSIGNMENT = "consignment"
     ARRIVAL = "arrival"
+    PLACE = "place"
     MISREAD = "misread"
     OTHER = "other"
     MARKS = "marks"
@@ -97,6 +98,7 @@ def _number(text: str) -> Entry | None:
         numbers.BOTTLE: Kind.BOTTLE,
         numbers.CONSIGNMENT: Kind.CONSIGNMENT,
         numbers.ARRIVAL: Kind.ARRIVAL,
+        numbers.PLACE: Kind.PLACE,
     }
     if numbers.is_number(text) and number[0] in kinds:
         return Entry(kinds[number[0]], number)
@@ -108,7 +110,7 @@ def _looks_like_ours(text: str) -> bool:
     number = numbers.tidy(text)
     return (
         len(number) == numbers.BODY_LENGTH + 2
-        and number[0] in (numbers.BOTTLE, numbers.CONSIGNMENT, numbers.ARRIVAL)
+        and number[0] in (numbers.BOTTLE, numbers.CONSIGNMENT, numbers.ARRIVAL, numbers.PLACE)
         and set(number[1:]) <= set(numbers.ALPHABET + "01OI")
         and any(character.isdigit() for character in number)
     )

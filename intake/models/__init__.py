@@ -12,6 +12,7 @@ from intake.models.results import Result
 from intake.models.rulebooks import RulebookVersion
 from intake.models.staged import StagedSheet
 from intake.models.statements import Statement
+from intake.models.storage import StoragePlace
 
 __all__ = [
     "AdviceRow",
@@ -40,6 +41,7 @@ __all__ = [
     "SampleJudgement",
     "StagedSheet",
     "Statement",
+    "StoragePlace",
     "Token",
     "User",
 ]

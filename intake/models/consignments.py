@@ -135,6 +135,14 @@ class Bottle(models.Model):
     )
     announced = models.BooleanField(default=True)
     weightiest = models.SmallIntegerField(default=-1)
+    stored_in = models.ForeignKey(
+        "StoragePlace", null=True, blank=True, on_delete=models.PROTECT, related_name="bottles"
+    )
+    stored_at = models.DateTimeField(null=True, blank=True)
+    discarded_at = models.DateTimeField(null=True, blank=True)
+    discarded_by = models.ForeignKey(
+        "User", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
 
     volume_ml = models.FloatField(_("volume, mL"), null=True, blank=True)
     container = models.CharField(_("container"), max_length=20, choices=choices.CONTAINERS, blank=True)

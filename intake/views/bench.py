@@ -49,6 +49,7 @@ def arrival_or_404(request: HttpRequest, number: str) -> Arrival:
 def bottle_or_404(request: HttpRequest, number: str) -> Bottle:
     """The bottle of that number with what its page needs, if the person may know of it."""
     related = ("sample", "consignment__group", "consignment__rulebook", "arrival__received_by", "decided_by")
+    related += ("stored_in__inside__inside__inside", "discarded_by")
     visible = Bottle.objects.visible_to(request.user).select_related(*related)
     found = visible.defer("consignment__rulebook__data").filter(number=numbers.tidy(number)).first()
     if found is None:

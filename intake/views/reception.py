@@ -18,7 +18,7 @@ from intake.errors import AlreadyDone
 from intake.forms.checking import UnannouncedForm
 from intake.forms.receiving import AddConsignmentForm, CloseArrivalForm, OpenArrivalForm, TransportForm
 from intake.forms.scans import Kind, read
-from intake.models import Arrival, Bottle, Consignment, Group
+from intake.models import Arrival, Bottle, Consignment, Group, StoragePlace
 from intake.permissions import can
 from intake.states import ConsignmentState
 from intake.telling import told_after_sending
@@ -59,6 +59,8 @@ def _search(request: HttpRequest, sought: str, at: object) -> HttpResponse:
         bottle = Bottle.objects.visible_to(request.user).filter(number=entry.value).first()
         if bottle is not None and bottle.consignment.state != ConsignmentState.WITHDRAWN:
             return _to_bottle(request, bottle)
+    if entry.kind is Kind.PLACE and StoragePlace.objects.filter(number=entry.value).exists():
+        return redirect("intake:place", entry.value)
     seen = Consignment.objects.visible_to(request.user).announced().select_related("group")
     if entry.kind is Kind.CONSIGNMENT:
         consignment = seen.filter(number=entry.value).first()
@@ -88,7 +90,12 @@ def _open_arrival_of(request: HttpRequest, consignment: Consignment) -> Arrival 
 
 
 def _to_bottle(request: HttpRequest, bottle: Bottle) -> HttpResponse:
-    """A bottle opens the desk of its arrival, or offers to open an arrival, or shows its page."""
+    """A bottle put away shows where it stands; another opens the desk of its arrival.
+
+    One that has not come yet offers to open an arrival; any other shows its page.
+    """
+    if bottle.stored_in_id is not None or bottle.discarded_at is not None:
+        return redirect("intake:bottle", bottle.number)
     arrival = _open_arrival_of(request, bottle.consignment)
     if arrival is not None:
         return redirect(f"{_desk(arrival)}?on={bottle.number}")

@@ -110,6 +110,13 @@ def _arrival(desk: Desk, entry: Entry) -> Answer:
     return desk.stays(STOPPED, _("Another arrival"), sentence)
 
 
+def _place(desk: Desk, entry: Entry) -> Answer:
+    sentence = _("%(number)s is a storage place. Bottles are put away on the page of storage.") % {
+        "number": numbers.grouped(entry.value)
+    }
+    return desk.stays(STOPPED, _("A storage place"), sentence)
+
+
 # Commands
 
 
@@ -188,6 +195,7 @@ _ANSWERS: dict[Kind, Callable[[Desk, Entry], Answer]] = {
     Kind.BOTTLE: _bottle,
     Kind.CONSIGNMENT: _consignment,
     Kind.ARRIVAL: _arrival,
+    Kind.PLACE: _place,
     Kind.MISREAD: _misread,
     Kind.OTHER: _other,
     Kind.MARKS: seeing.marks,
