@@ -89,6 +89,18 @@ def world(submitter, stranger, reception, manager, group, rulebook):
     }
 
 
+#: Addresses that name one thing in a way of their own.
+OF_ONE_THING = {
+    "intake:place": lambda world: {"number": world["place"].number},
+    "intake:place_card": lambda world: {"number": world["place"].number},
+    "intake:question": lambda world: {"pk": world["question"].pk},
+    "intake:arrival_slip": lambda world: {
+        "number": world["received"].number,
+        "arrival": world["arrival"].number,
+    },
+}
+
+
 def arguments(world: dict, name: str, parameters: dict) -> dict[str, object]:
     """Values for the parameters of an address, by what they name there."""
     if name in (
@@ -99,12 +111,8 @@ def arguments(world: dict, name: str, parameters: dict) -> dict[str, object]:
         "intake:person_on",
     ):
         return {"pk": world["people"]["submitter"].pk}
-    if name in ("intake:place", "intake:place_card"):
-        return {"number": world["place"].number}
-    if name == "intake:arrival_slip":
-        return {"number": world["received"].number, "arrival": world["arrival"].number}
-    if name == "intake:question":
-        return {"pk": world["question"].pk}
+    if name in OF_ONE_THING:
+        return OF_ONE_THING[name](world)
     if "group_pk" in parameters:
         return {"group_pk": world["group"].pk}
     values: dict[str, object] = {

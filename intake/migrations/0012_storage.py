@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("intake", "0010_sheet_corrections"),
+        ("intake", "0011_results"),
     ]
 
     operations = [
