@@ -100,11 +100,11 @@ def dilution_for(need: float, unit: UnitStrength = USUAL_UNIT) -> Dilution:
     """
     if not isfinite(need):
         raise ValueError("a dilution needs a finite number")
-    by_hand = 1.0
-    automatic = dilution_step(need, unit.automatic)
+    by_hand, steps = 1.0, unit.automatic
+    automatic = dilution_step(need, steps)
     while automatic is None:
         by_hand *= HAND_STEP
-        automatic = dilution_step(need / by_hand, unit.automatic)
+        automatic = dilution_step(need / by_hand, steps)
     return Dilution(by_hand, automatic)
 
 

@@ -34,9 +34,9 @@ _OF_ONE_BOTTLE = (
     cooling.findings,
     acidifying.findings,
     contradictions.findings,
-    receiving.findings,
-    timing.findings,
 )
+#: These read nothing but what came after sending.
+_AFTER_SENDING = (receiving.findings, timing.findings)
 
 
 def judge(sample: SampleFacts, bottles: Sequence[BottleFacts], book: Rulebook) -> Judgement:
@@ -63,6 +63,10 @@ def judge(sample: SampleFacts, bottles: Sequence[BottleFacts], book: Rulebook) -
         of_bottle: list[Finding] = []
         for said in _OF_ONE_BOTTLE:
             of_bottle.extend(said(case))
+        bottle = case.bottle
+        if bottle.arrival is not None or bottle.seen is not None or bottle.injections:
+            for said in _AFTER_SENDING:
+                of_bottle.extend(said(case))
         findings += of_bottle
         of_acid, about_acid = acid.assess(sample, case.bottle, book, water)
         findings += of_acid

@@ -44,7 +44,7 @@ def advise(sample: SampleFacts, bottle: BottleFacts, unit: UnitStrength = USUAL_
             ),
         )
     suggested, safe = strength.suggested(unit), strength.column_safe(unit)
-    load = strength.load_meq_l
+    load, factor = strength.load_meq_l, suggested.total
     sentences = [_say_load(strength.ec25, load, strength.matrix), _say_dilutions(strength, suggested, safe)]
     if load >= CARRY_OVER_MEQ_L:
         sentences.append("Run it after weaker samples, with a blank behind it.")
@@ -52,11 +52,11 @@ def advise(sample: SampleFacts, bottle: BottleFacts, unit: UnitStrength = USUAL_
         ("load_meq_l", load),
         ("load_low_meq_l", load * (1.0 - LOAD_BAND)),
         ("load_high_meq_l", load * (1.0 + LOAD_BAND)),
-        ("suggested_dilution", suggested.total),
+        ("suggested_dilution", factor),
         ("suggested_by_hand", suggested.by_hand),
         ("column_safe_dilution", safe.total),
         ("column_safe_by_hand", safe.by_hand),
-        ("injected_meq_l", load / suggested.total),
+        ("injected_meq_l", load / factor),
     ]
     figures += [(_WORST[ion], amount) for ion, amount in strength.most_mg_l]
     source = _MATRIX_SOURCE if strength.matrix else _SOURCE
