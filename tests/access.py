@@ -14,12 +14,6 @@ from tests.access_bench import BENCH, Answers
 
 __all__ = ["TABLE", "Answers"]
 
-#: What only the manager is shown, and what is not read or not posted there.
-MANAGER_PAGE = Answers("door", "no", "no", "no", "page")
-MANAGER_HIDDEN = Answers("door", "no", "no", "no", "hidden")
-MANAGER_FORM = Answers("door", "no", "no", "no", "form")
-NOT_LIKE_THIS = Answers("door", "method", "method", "method", "method")
-
 #: Parameters of addresses, filled in with the objects of the group by ``tests/test_access.py``.
 TABLE: dict[str, tuple[Answers, Answers]] = {
     "health": (
