@@ -16,11 +16,12 @@ BENCH = ("labqueue:bench", _("Bench"))
 QUESTIONS = ("intake:questions", _("Questions"))
 RULEBOOKS = ("intake:rulebooks", _("Rulebooks"))
 PEOPLE = ("intake:people", _("People"))
+OVERVIEW = ("intake:overview", _("Overview"))
 
 BY_ROLE: dict[str, tuple[tuple[str, object], ...]] = {
     Role.SUBMITTER: (CONSIGNMENTS, QUESTIONS, RULEBOOKS),
     Role.RECEPTION: (RECEPTION, CONSIGNMENTS, QUESTIONS),
-    Role.MANAGER: (QUEUE, BENCH, RECEPTION, CONSIGNMENTS, QUESTIONS, RULEBOOKS, PEOPLE),
+    Role.MANAGER: (QUEUE, BENCH, RECEPTION, CONSIGNMENTS, QUESTIONS, RULEBOOKS, PEOPLE, OVERVIEW),
 }
 
 

@@ -54,6 +54,7 @@ ACTS: dict[str, Callable[[User, Thing], bool]] = {
     "question.answer": _member_or_manager,
     "question.remind": _manager,
     "queue.see": _manager,
+    "overview.see": _manager,
     "results.enter": _manager,
     "statement.issue": _manager,
     "reception.see": _laboratory,

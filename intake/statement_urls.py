@@ -2,9 +2,11 @@
 
 from django.urls import path
 
-from intake.views import results, statements
+from intake.views import overview, results, statements
 
 urlpatterns = [
+    path("overview/", overview.overview, name="overview"),
+    path("overview/<slug:table>.csv", overview.overview_file, name="overview_file"),
     path("results/", results.results, name="results"),
     path("consignments/<str:number>/statement/", statements.statement_draft, name="statement_draft"),
     path("statements/<str:number>/", statements.statement, name="statement"),

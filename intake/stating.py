@@ -6,10 +6,9 @@ UTC; the zone of the sampling stands beside them.
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from datetime import UTC, datetime
 
 from intake.actions.judging import rulebook_of, sample_facts
@@ -24,7 +23,6 @@ from intake.models import (
     Injection,
     Result,
     Sample,
-    Statement,
 )
 from intake.rules.book import Limit, LimitUnit, Rulebook
 from intake.rules.closing import closing_word, share_used_percent, tally
@@ -382,29 +380,3 @@ def _sources(samples: list[Plain]) -> list[str]:
 def open_bottles(consignment: Consignment) -> int:
     """How many bottles of ``consignment`` may still be measured."""
     return consignment.bottles.filter(state__in=OPEN).count()
-
-
-def digest_of(content: Mapping[str, object]) -> str:
-    """SHA-256 over ``content`` in a fixed order, without white space."""
-    text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    return hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()
-
-
-def seal_of(statement: Statement) -> str:
-    """The digest of a statement: its content, its number, who released it, when, and why."""
-    return digest_of(
-        {
-            "number": statement.number,
-            "issued_by": statement.issued_by_id,
-            "issued_name": statement.issued_name,
-            "issued_at": stamp(statement.issued_at),
-            "replaces": statement.replaces_id,
-            "reason": statement.reason,
-            "content": statement.content,
-        }
-    )
-
-
-def is_sound(statement: Statement) -> bool:
-    """Whether ``statement`` still is what was released; else it is void."""
-    return seal_of(statement) == statement.digest

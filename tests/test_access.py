@@ -11,7 +11,8 @@ from intake.actions import closing, questioning, rulebooks
 from intake.actions.checking import check_bottle
 from intake.actions.stowing import make_place
 from intake.models import Group
-from intake.stating import digest_of, statement_content
+from intake.sealing import digest_of
+from intake.stating import statement_content
 from tests.access import TABLE, Answers
 from tests.factories import ENTERED, RECEIVED, draft, opened, sample, sent
 
@@ -119,6 +120,7 @@ def arguments(world: dict, name: str, parameters: dict) -> dict[str, object]:
         "code": "filter.none" if name == "intake:rule" else world["book"].code,
         "version": world["book"].version,
         "key": "no-such-key",
+        "table": "clocks",
         "token": "no-such-token",
         "secret": "no-such-secret",
         "uidb36": "1",

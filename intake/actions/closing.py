@@ -11,8 +11,9 @@ from intake.actions.steps import take_token
 from intake.errors import EntryProblem, MoveNotAllowed, SomebodyWasFaster
 from intake.models import Consignment, Statement, User
 from intake.permissions import require
+from intake.sealing import digest_of, seal_of
 from intake.states import ConsignmentState
-from intake.stating import digest_of, open_bottles, seal_of, statement_content
+from intake.stating import open_bottles, statement_content
 
 
 def latest_statement(consignment: Consignment) -> Statement | None:

@@ -34,6 +34,9 @@ class Arrival(models.Model):
 
     class Meta:
         ordering: ClassVar[list[str]] = ["-received_at", "-pk"]
+        indexes: ClassVar[list[models.Index]] = [
+            models.Index(fields=["received_at"], name="arrival_by_moment")
+        ]
 
     def __str__(self) -> str:
         return grouped(self.number)

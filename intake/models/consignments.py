@@ -44,6 +44,7 @@ class Consignment(models.Model):
         indexes: ClassVar[list[models.Index]] = [
             models.Index(fields=["group", "-created_at"], name="consignment_by_group"),
             models.Index(fields=["state", "requested_on"], name="consignment_by_state"),
+            models.Index(fields=["received_at"], name="consignment_by_receipt"),
         ]
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.CheckConstraint(

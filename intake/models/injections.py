@@ -26,6 +26,7 @@ class Injection(models.Model):
 
     class Meta:
         ordering: ClassVar[list[str]] = ["at", "pk"]
+        indexes: ClassVar[list[models.Index]] = [models.Index(fields=["at"], name="injection_by_moment")]
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.UniqueConstraint(
                 fields=["bottle", "at"], condition=Q(voided_at__isnull=True), name="injection_once"

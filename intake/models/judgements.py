@@ -73,6 +73,7 @@ class ClockRow(models.Model):
         indexes: ClassVar[list[models.Index]] = [
             models.Index(fields=["due_at", "bottle"], condition=Q(waiting=True), name="clock_waiting_by_due"),
             models.Index(fields=["bottle", "due_at"], name="clock_by_bottle"),
+            models.Index(fields=["stopped_at"], condition=Q(stopped_at__isnull=False), name="clock_by_stop"),
         ]
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.UniqueConstraint(fields=["bottle", "ion"], name="clock_once"),

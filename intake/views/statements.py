@@ -17,9 +17,10 @@ from intake.models import Consignment, Statement
 from intake.papers.statement import statement_pdf
 from intake.permissions import can, require
 from intake.saying import VOID, about_content, about_release, notes, replaced_words, said_samples
+from intake.sealing import digest_of, is_sound
 from intake.sheets.statement import statement_workbook
 from intake.states import ConsignmentState
-from intake.stating import digest_of, is_sound, open_bottles, statement_content
+from intake.stating import open_bottles, statement_content
 from intake.views.answers import (
     CANNOT_BE_TAKEN,
     add_refusal,

@@ -8,7 +8,8 @@ from intake.actions import placing
 from intake.actions.closing import issue_statement
 from intake.actions.injecting import Shot, record_injections
 from intake.models import Bottle, Consignment
-from intake.stating import digest_of, statement_content
+from intake.sealing import digest_of
+from intake.stating import statement_content
 from tests.bench.bench import again, received
 from tests.factories import COLLECTED, RECEIVED
 

@@ -10,7 +10,8 @@ from intake.actions.closing import issue_statement, latest_statement
 from intake.actions.injecting import void_injection
 from intake.errors import AlreadyDone, EntryProblem, MoveNotAllowed, NotPermitted, SomebodyWasFaster
 from intake.models import RecordEntry, Statement
-from intake.stating import digest_of, is_sound, statement_content
+from intake.sealing import digest_of, is_sound
+from intake.stating import statement_content
 from intake.telling import tell
 from tests.bench.bench import received
 from tests.conftest import record_unguarded

@@ -6,7 +6,8 @@ import pytest
 from openpyxl import load_workbook
 
 from intake.models import Statement
-from intake.stating import digest_of, statement_content
+from intake.sealing import digest_of
+from intake.stating import statement_content
 from tests.factories import sample
 from tests.papers.seeing import pages, text_of
 from tests.statement.closed import NOW, consignment_of, issued, measured
