@@ -154,6 +154,7 @@ def by_sheet(hands: Hands, page: Page, now: datetime, accessible: Callable, fold
     accessible()
     path.write_bytes(content)
     add_row(path, values)
+    page.go(f"/consignments/{consignment.number}/sheet/")
     upload(hands, page, path, "Nothing is saved yet")
     accessible()
     assert consignment.samples.count() == 1
