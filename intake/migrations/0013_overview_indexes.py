@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("intake", "0011_results"),
+        ("intake", "0012_storage"),
     ]
 
     operations = [
