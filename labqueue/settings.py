@@ -1,10 +1,11 @@
 """Settings of the site, read from the environment (the README has the table)."""
 
 import os
-import sqlite3
 from pathlib import Path
 
 from django.core.exceptions import ImproperlyConfigured
+
+from labqueue import database
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 
@@ -109,19 +110,13 @@ TEMPLATES = [
     },
 ]
 
-# WAL is used only where SQLite has the fix for its checkpoint race (3.51.3); else a rollback
-# journal, which any version keeps safe.
-SQLITE_JOURNAL = "WAL" if sqlite3.sqlite_version_info >= (3, 51, 3) else "DELETE"
+# One machine: a file of SQLite. More: PostgreSQL, with a pool of connections in each process.
 DATABASES = {
-    "default": {
-        "ENGINE": "django.db.backends.sqlite3",
-        "NAME": VAR_DIR / "labqueue.sqlite3",
-        "OPTIONS": {
-            "transaction_mode": "IMMEDIATE",
-            "timeout": 20,
-            "init_command": f"PRAGMA journal_mode={SQLITE_JOURNAL}; PRAGMA synchronous=FULL;",
-        },
-    }
+    "default": database.described(
+        os.environ.get("DATABASE_URL", "").strip(),
+        path=VAR_DIR / "labqueue.sqlite3",
+        connections=THREADS + 2,
+    )
 }
 
 AUTH_USER_MODEL = "intake.User"

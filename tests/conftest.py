@@ -17,6 +17,7 @@ from django.db import connection
 from django.test import Client
 
 from intake.choices import Role
+from labqueue.database import SQLITE_JOURNAL
 from tests.browser.chromium import is_installed
 
 PASSWORD = "a long enough word for tests"
@@ -35,9 +36,7 @@ def pytest_configure(config: pytest.Config) -> None:
     database = settings.DATABASES["default"]
     if database["ENGINE"].endswith("sqlite3"):
         database.setdefault("TEST", {})["NAME"] = str(Path(config.labqueue_scratch) / "test.sqlite3")
-        database["OPTIONS"]["init_command"] = (
-            f"PRAGMA journal_mode={settings.SQLITE_JOURNAL}; PRAGMA synchronous=OFF;"
-        )
+        database["OPTIONS"]["init_command"] = f"PRAGMA journal_mode={SQLITE_JOURNAL}; PRAGMA synchronous=OFF;"
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:
@@ -78,16 +77,24 @@ def no_network() -> Iterator[None]:
 
 @contextmanager
 def record_unguarded() -> Iterator[None]:
-    """Lift the triggers that refuse to delete the record, and put them back."""
+    """Lift the triggers that refuse to change or delete the record, and put them back."""
     with connection.cursor() as cursor:
-        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
-        triggers = cursor.fetchall()
-        for name, _ in triggers:
-            cursor.execute(f'DROP TRIGGER "{name}"')
+        if connection.vendor == "postgresql":
+            # A table with checks still to come cannot be altered: have them made now.
+            due = ["SET CONSTRAINTS ALL IMMEDIATE", "SET CONSTRAINTS ALL DEFERRED"]
+            lift = [*due, "ALTER TABLE intake_recordentry DISABLE TRIGGER USER"]
+            restore = [*due, "ALTER TABLE intake_recordentry ENABLE TRIGGER USER"]
+        else:
+            cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+            triggers = cursor.fetchall()
+            lift = [f'DROP TRIGGER "{name}"' for name, _ in triggers]
+            restore = [statement for _, statement in triggers]
+        for statement in lift:
+            cursor.execute(statement)
         try:
             yield
         finally:
-            for _, statement in triggers:
+            for statement in restore:
                 cursor.execute(statement)
 
 
@@ -102,8 +109,7 @@ def record_can_be_emptied() -> Iterator[None]:
             flush(self, statements)
 
     with pytest.MonkeyPatch.context() as patch:
-        if connection.vendor == "sqlite":
-            patch.setattr(operations, "execute_sql_flush", flush_unguarded)
+        patch.setattr(operations, "execute_sql_flush", flush_unguarded)
         yield
 
 
