@@ -82,8 +82,10 @@ def record_unguarded() -> Iterator[None]:
         if connection.vendor == "postgresql":
             # A table with checks still to come cannot be altered: have them made now.
             due = ["SET CONSTRAINTS ALL IMMEDIATE", "SET CONSTRAINTS ALL DEFERRED"]
-            lift = [*due, "ALTER TABLE intake_recordentry DISABLE TRIGGER USER"]
-            restore = [*due, "ALTER TABLE intake_recordentry ENABLE TRIGGER USER"]
+            cursor.execute("SELECT DISTINCT tgrelid::regclass::text FROM pg_trigger WHERE NOT tgisinternal")
+            tables = [table for (table,) in cursor.fetchall()]
+            lift = [*due, *(f"ALTER TABLE {table} DISABLE TRIGGER USER" for table in tables)]
+            restore = [*due, *(f"ALTER TABLE {table} ENABLE TRIGGER USER" for table in tables)]
         else:
             cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
             triggers = cursor.fetchall()

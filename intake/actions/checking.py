@@ -13,7 +13,7 @@ from intake.actions.entries import BottleEntry, SampleEntry
 from intake.actions.judging import bottle_facts, judge_bottles, rulebook_of, sample_facts
 from intake.actions.moving import STATE_OF, move_bottle
 from intake.actions.registering import BOTTLE_FIELDS, SAMPLE_FIELDS
-from intake.actions.steps import require_open, take_token
+from intake.actions.steps import require_open, take_token, take_turn
 from intake.choices import Decision
 from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import (
@@ -121,6 +121,7 @@ def check_bottle(
         _refuse_contradiction(bottle, seen)
     if not arrival.parts.filter(consignment=bottle.consignment_id).exists():
         raise MoveNotAllowed(f"Bottle {bottle} belongs to a consignment that is not part of this arrival.")
+    take_turn([bottle.consignment_id])
     before = bottle.state
     bottle.checks.filter(undone_at__isnull=True).update(undone_at=at, undone_by=by)
     BenchCheck.objects.create(
@@ -168,6 +169,7 @@ def undo_check(bottle: Bottle, *, by: User, at: datetime, token: str = "") -> Bo
     """Take the last check of ``bottle`` back; it is expected again, and the check is kept as undone."""
     require(by, "bottle.check", bottle)
     take_token(token, by=by, verb="bottle.undo", at=at)
+    take_turn([bottle.consignment_id])
     undone = bottle.checks.filter(undone_at__isnull=True).update(undone_at=at, undone_by=by)
     if not undone:
         raise MoveNotAllowed(f"Bottle {bottle} has not been checked; there is nothing to undo.")

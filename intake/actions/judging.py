@@ -12,6 +12,7 @@ from dataclasses import fields
 from datetime import datetime
 from functools import lru_cache
 
+from intake.actions.steps import take_turn
 from intake.actions.storing import in_parts, insert_rows
 from intake.models import (
     AdviceRow,
@@ -292,6 +293,7 @@ def _store_weights(changed: dict[int, list[int]]) -> None:
 
 def judge_consignment(consignment_pk: int, *, at: datetime) -> None:
     """Judge every sample of a consignment anew."""
+    take_turn([consignment_pk])
     judge_samples(
         Sample.objects.filter(consignment=consignment_pk)
         .select_related("consignment__rulebook")
@@ -303,6 +305,8 @@ def judge_consignment(consignment_pk: int, *, at: datetime) -> None:
 
 def judge_bottles(bottles: Iterable[Bottle], *, at: datetime) -> None:
     """Judge the samples that ``bottles`` were filled from anew."""
+    bottles = list(bottles)
+    take_turn(bottle.consignment_id for bottle in bottles)
     judge_samples(
         Sample.objects.filter(pk__in={bottle.sample_id for bottle in bottles})
         .select_related("consignment__rulebook")

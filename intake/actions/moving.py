@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from intake.actions.steps import claim
+from intake.actions.steps import claim, take_turn
 from intake.choices import Decision
 from intake.errors import MoveNotAllowed, SomebodyWasFaster
 from intake.models import Bottle, ClockRow
@@ -33,6 +33,7 @@ def move_bottle(bottle: Bottle, new: str, **changes: object) -> None:
         raise MoveNotAllowed(f"Bottle {bottle} is {bottle.get_state_display()}; it cannot become {new}.")
     if bottle.discarded_at is not None:
         raise MoveNotAllowed(f"Bottle {bottle} was discarded; nothing can be done with it any more.")
+    take_turn([bottle.consignment_id])
     claim(
         Bottle.objects.filter(pk=bottle.pk, state=bottle.state, discarded_at=None),
         f"Somebody else dealt with bottle {bottle} a moment ago. Scan it again to see how it stands.",
@@ -53,6 +54,7 @@ def move_bottles(bottles: Sequence[Bottle], new: str) -> None:
     for bottle in bottles:
         if not may_move(BOTTLE_MOVES, bottle.state, new):
             raise MoveNotAllowed(f"Bottle {bottle} is {bottle.get_state_display()}; it cannot become {new}.")
+    take_turn(bottle.consignment_id for bottle in bottles)
     for state in sorted({bottle.state for bottle in bottles}):
         keys = [bottle.pk for bottle in bottles if bottle.state == state]
         if Bottle.objects.filter(pk__in=keys, state=state).update(state=new) != len(keys):

@@ -21,7 +21,11 @@ SOUND = {
 
 def environment(folder: Path, **changes: str) -> dict[str, str]:
     """A sound production environment with ``changes``; an empty value leaves a variable out."""
-    kept = {name: value for name, value in os.environ.items() if not name.startswith("LABQUEUE_")}
+    kept = {
+        name: value
+        for name, value in os.environ.items()
+        if not name.startswith(("LABQUEUE_", "DATABASE_URL"))
+    }
     ours = {**SOUND, "LABQUEUE_VAR": str(folder / "var"), **changes}
     return kept | {name: value for name, value in ours.items() if value}
 

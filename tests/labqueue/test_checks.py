@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from django.db import connection
 
 from labqueue import checks
 from tests.labqueue.production import manage
@@ -87,6 +88,7 @@ def test_writers_that_do_not_wait_for_each_other_are_refused(options, numbers):
     assert {fault.id for fault in checks.waiting_faults(options)} == numbers
 
 
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="The tests run on another database.")
 def test_the_check_reads_the_options_of_the_connection_itself(db):
     """The tests' own database has durability off, and the check says so."""
     assert {fault.id for fault in checks.sqlite_loses_nothing(None, databases=["default"])} == {
