@@ -170,9 +170,8 @@ class Bottle(models.Model):
     class Meta:
         ordering: ClassVar[list[str]] = ["sample", "line", "pk"]
         indexes: ClassVar[list[models.Index]] = [
-            models.Index(
-                fields=["line"], condition=Q(state__in=("ready", "on hold")), name="bottle_waiting_by_line"
-            ),
+            # Not a partial one: SQLite cannot use that where the states are parameters, as they are.
+            models.Index(fields=["state", "line"], name="bottle_by_state"),
             models.Index(fields=["consignment"], condition=Q(state="expected"), name="bottle_expected"),
         ]
         constraints: ClassVar[list[models.BaseConstraint]] = [

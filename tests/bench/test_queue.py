@@ -195,3 +195,15 @@ def test_who_may_see_the_queue(manager, reception, submitter, signed_in, client)
     assert signed_in(reception).get("/queue/").status_code == 403
     assert signed_in(submitter).get("/queue/").status_code == 403
     assert client.get("/queue/").status_code == 302
+
+
+WANTED = [ALL, Wanted(line="anion"), Wanted(within="24h"), Wanted(within="none"), Wanted(state="expected")]
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="The plan is told in SQLite's words.")
+@pytest.mark.parametrize("wanted", WANTED)
+def test_the_queue_never_reads_all_of_history(manager, wanted):
+    """The plan of SQLite: every table by an index, bottles by their state."""
+    plan = queued_bottles(manager, wanted, RECEIVED)[:50].explain()
+    assert "SCAN" not in plan
+    assert "intake_bottle USING INDEX bottle_by_state (state=?" in plan
