@@ -9,8 +9,8 @@ from django.conf import settings
 from intake.models import RecordEntry
 from intake.telling import MOST_DETAILS, TELLERS, say_value, tell
 
-#: Acts that are told on the pages of people, groups and rulebooks, not on a consignment.
-ELSEWHERE = ("person.", "group.", "invitation.", "rulebook.")
+#: Acts on people, their calendars, groups and rulebooks; none of them concerns a consignment.
+ELSEWHERE = ("person.", "calendar.", "group.", "invitation.", "rulebook.")
 
 
 def acts() -> set[str]:
