@@ -9,8 +9,8 @@ from django.conf import settings
 from intake.models import RecordEntry
 from intake.telling import MOST_DETAILS, TELLERS, say_value, tell
 
-#: Acts on people, their calendars, groups and rulebooks; none of them concerns a consignment.
-ELSEWHERE = ("person.", "calendar.", "group.", "invitation.", "rulebook.")
+#: Acts on people, calendars, groups, rulebooks and storage places; none concerns a consignment.
+ELSEWHERE = ("person.", "calendar.", "group.", "invitation.", "rulebook.", "place.")
 
 
 def acts() -> set[str]:
