@@ -34,7 +34,7 @@ GET_OR_POST = ("GET", "HEAD", "POST")
 def reception(request: HttpRequest) -> HttpResponse:
     """What is on the bench and what comes; one box finds all of it."""
     at = request.at
-    sought = request.GET.get("q", "").strip()[:100]
+    sought = request.GET.get("q", "").replace("\0", "�").strip()[:100]
     if sought:
         return _search(request, sought, at)
     visible = Arrival.objects.visible_to(request.user)
