@@ -13,6 +13,7 @@ from intake.rules import (
     cooling,
     filling,
     filtering,
+    grading,
     readings,
     receiving,
     strength,
@@ -33,6 +34,7 @@ _OF_ONE_BOTTLE = (
     filling.findings,
     cooling.findings,
     acidifying.findings,
+    grading.findings,
     contradictions.findings,
 )
 #: These read nothing but what came after sending.
