@@ -14,7 +14,7 @@ from intake.numbers import grouped
 from intake.papers.fieldcard import field_card_pdf
 from intake.papers.formats import SHIPPED, LabelFormat, default_format
 from intake.papers.labels import Label, _draw, labels_pdf
-from intake.papers.letters import PLAIN, fitted, printable, width_of
+from intake.papers.letters import PLAIN, fitted, prepare, printable, width_of
 from intake.papers.packing import packing_list_pdf
 from intake.papers.squares import modules_of
 from tests.factories import COLLECTED, anion_bottle, cation_bottle, draft, sample, sent
@@ -187,6 +187,7 @@ def test_any_text_prints_on_a_label(own_id, site):
 @given(st.text(min_size=1, max_size=60))
 def test_any_text_makes_a_readable_pdf(text):
 
+    prepare()
     file = BytesIO()
     canvas = Canvas(file, pagesize=(200, 80))
     _draw(canvas, Label("B23456789", text, text, text, text, text), 0, 0, 200, 80)
