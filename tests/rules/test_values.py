@@ -1,0 +1,102 @@
+"""Measured values: each factor once, and whether they can be true together."""
+
+import pytest
+
+from intake.rules.values import Stated, checks
+
+#: An invented lowland water that balances: mg/L.
+WATER = {
+    "sodium": 23.0,
+    "magnesium": 12.2,
+    "calcium": 60.1,
+    "potassium": 3.9,
+    "chloride": 35.5,
+    "sulfate": 48.0,
+    "nitrate": 12.4,
+}
+
+
+@pytest.mark.parametrize(
+    ("stated", "mg_l"),
+    [
+        (Stated("nitrate", 10), 10),
+        (Stated("nitrate", 10, "µg/L"), 0.01),
+        (Stated("nitrate", 1, as_element=True), 4.4267),
+        (Stated("sulfate", 1, "mmol/L"), 96.056),
+        (Stated("sulfate", 1, "meq/L"), 48.028),
+        (Stated("sodium", 10, dilution=5), 50),
+        (Stated("sodium", 10, dilution=5, dilution_applied=True), 10),
+        (Stated("sodium", 10, acid_factor=1.01), 10.1),
+        (Stated("sodium", 10, acid_factor=1.01, acid_applied=True), 10),
+    ],
+)
+def test_a_value_comes_to_the_water_with_every_factor_once(stated, mg_l):
+    assert stated.in_sample_mg_l() == pytest.approx(mg_l, rel=2e-4)
+
+
+@pytest.mark.parametrize(
+    ("stated", "top", "above"),
+    [
+        (Stated("chloride", 101), 100, True),
+        (Stated("chloride", 100), 100, False),
+        (Stated("chloride", 900, dilution=10, dilution_applied=True), 100, False),
+        (Stated("chloride", 1001, dilution=10, dilution_applied=True), 100, True),
+        (Stated("chloride", 1e9), None, False),
+    ],
+)
+def test_the_range_is_judged_by_what_was_injected(stated, top, above):
+    assert stated.above(top) is above
+
+
+def test_without_the_main_ions_or_ph_nothing_is_checked():
+    (check,) = checks({"sodium": 1.0}, None, 100.0, None)
+    assert check.passed is None
+    assert "pH" in check.sentence
+
+
+def test_with_alkalinity_the_balance_and_ec_are_judged():
+    balance, closure = checks(WATER, 7.6, 520.0, 2.9)
+    assert balance.passed is True
+    assert closure.passed is True
+
+
+def test_an_anion_too_high_shows_as_bicarbonate_below_zero():
+    balance, _closure = checks(WATER | {"chloride": 400.0}, 7.6, 520.0, None)
+    assert balance.passed is False
+    assert "below zero" in balance.sentence
+
+
+def test_without_alkalinity_bicarbonate_closes_the_balance_and_ec_is_the_test():
+    balance, closure = checks(WATER, 7.6, 520.0, None)
+    assert balance.passed is True
+    assert "by difference" in balance.sentence
+    assert closure.passed is True
+
+
+def test_a_field_ec_in_the_wrong_unit_is_named():
+    _balance, closure = checks(WATER, 7.6, 0.52, 2.9)
+    assert closure.passed is False
+    assert "1000 times" in closure.sentence
+
+
+def test_an_ec_that_only_differs_is_said_to_differ():
+    _balance, closure = checks(WATER, 7.6, 300.0, 2.9)
+    assert closure.passed is False
+    assert "times as large" not in closure.sentence
+
+
+def test_below_ph_4_5_the_ions_have_to_balance_by_themselves():
+    balance, _closure = checks(WATER, 3.5, 520.0, None)
+    assert balance.passed is False
+    assert "cations" in balance.sentence
+
+
+def test_water_in_which_nothing_was_found_has_no_balance():
+    balance, closure = checks(dict.fromkeys(WATER, 0.0), 7.0, None, 0.0)
+    assert balance.passed is None
+    assert closure.passed is None
+
+
+def test_phosphate_counts_by_the_ph():
+    _balance, closure = checks(WATER | {"phosphate": 9.5}, 7.2, 520.0, 2.9)
+    assert closure.passed is not None
