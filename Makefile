@@ -50,7 +50,7 @@ coverage: ## show which branches of the rules no test of theirs takes; fails bel
 	@$(VENV_PYTHON) -m pytest -q -n $(WORKERS) tests/rules tests/outside --cov=intake.rules --cov-branch \
 		--cov-report=term-missing:skip-covered --cov-fail-under=100
 
-mutants: ## change the rules bit by bit and show what no test notices (ONLY=holding: one module)
+mutants: ## change the rules bit by bit and show what no test notices (ONLY=holding; not finished: DEVELOPERS.md)
 	@.ci/venv test
 	@.ci/mutants "$(VENV_PYTHON)" $(ONLY)
 
