@@ -39,6 +39,12 @@ def fresh(consignment: Consignment) -> dict[str, object]:
     }
 
 
+def posted_version(request: HttpRequest) -> int:
+    """The version a button was read at; -1, which no version is, where it tells none."""
+    text = request.POST.get("version", "")
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 9 else -1
+
+
 def token_with_content(token: str, content: Iterable[tuple[str, object]]) -> str:
     """A token that is spent only by the same ``token`` with the same ``content``.
 

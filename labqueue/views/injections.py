@@ -12,12 +12,12 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_POST
 
 from intake.errors import Refused
-from intake.views.answers import CANNOT_BE_TAKEN, refusals_explained, status_of
+from intake.views.answers import CANNOT_BE_TAKEN, posted_version, refusals_explained, status_of
 from labqueue.actions import injections
 from labqueue.forms.runs import HandForm, ListForm, MatchForm, VoidForm
 from labqueue.injectionlist import Entry, Matcher, read_list
 from labqueue.models import Run, StagedInjections
-from labqueue.views.runs import ask, carried, place_or_404, run_or_404
+from labqueue.views.runs import Given, ask, ask_and_act, carried, place_or_404, run_or_404
 
 #: Rows with faults beyond this many are counted, not listed.
 MOST_FAULTS_SHOWN = 200
@@ -27,11 +27,6 @@ def _tell(request: HttpRequest, count: int, over: bool) -> None:
     said = ngettext("%(count)d injection is entered.", "%(count)d injections are entered.", count)
     more = _("The run is over.") if over else ""
     messages.success(request, f"{said % {'count': count}} {more}".strip())
-
-
-def _version(request: HttpRequest) -> int:
-    text = request.POST.get("version", "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 9 else -1
 
 
 @login_required
@@ -44,7 +39,7 @@ def as_planned(request: HttpRequest, number: str) -> HttpResponse:
         run,
         by=request.user,
         at=request.at,
-        version=_version(request),
+        version=posted_version(request),
         zone=settings.TIME_ZONE,
         token=request.POST.get("token", "")[:64],
     )
@@ -62,28 +57,23 @@ def by_hand(request: HttpRequest, number: str, position: int) -> HttpResponse:
         request.POST if request.method == "POST" else None,
         initial={**carried(run), "injected_at": place.planned_at},
     )
-    status = 200
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            over = injections.enter_injections(
-                run,
-                [Entry(place.position, place, given["injected_at"])],
-                by=request.user,
-                at=request.at,
-                version=form.read_version(),
-                zone=settings.TIME_ZONE,
-                token=given["token"],
-            )
-        except Refused as refusal:
-            form.take(refusal)
-            status = status_of(refusal)
-        else:
-            _tell(request, 1, over)
-            return redirect("labqueue:run", run.number)
+
+    def act(given: Given) -> HttpResponse:
+        over = injections.enter_injections(
+            run,
+            [Entry(place.position, place, given["injected_at"])],
+            by=request.user,
+            at=request.at,
+            version=form.read_version(),
+            zone=settings.TIME_ZONE,
+            token=given["token"],
+        )
+        _tell(request, 1, over)
+        return redirect("labqueue:run", run.number)
+
     heading = _("Injection of place %(place)d, bottle %(bottle)s")
     heading %= {"place": place.position, "bottle": place.bottle}
-    return ask(request, run, form, heading, _("Enter the injection"), status=status)
+    return ask_and_act(request, run, form, act, heading, _("Enter the injection"))
 
 
 @login_required
@@ -93,26 +83,21 @@ def void(request: HttpRequest, number: str, position: int) -> HttpResponse:
     run = run_or_404(request, number)
     place = place_or_404(run, position)
     form = VoidForm(request.POST if request.method == "POST" else None, initial=carried(run))
-    status = 200
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            injections.void_place(
-                place,
-                by=request.user,
-                at=request.at,
-                version=form.read_version(),
-                reason=given["reason"],
-                token=given["token"],
-            )
-        except Refused as refusal:
-            form.take(refusal)
-            status = status_of(refusal)
-        else:
-            messages.success(request, _("The injection is taken back; the bottle is in the queue again."))
-            return redirect("labqueue:run", run.number)
+
+    def act(given: Given) -> HttpResponse:
+        injections.void_place(
+            place,
+            by=request.user,
+            at=request.at,
+            version=form.read_version(),
+            reason=given["reason"],
+            token=given["token"],
+        )
+        messages.success(request, _("The injection is taken back; the bottle is in the queue again."))
+        return redirect("labqueue:run", run.number)
+
     heading = _("Take back the injection of bottle %(bottle)s") % {"bottle": place.bottle}
-    return ask(request, run, form, heading, _("Take it back"), status=status)
+    return ask_and_act(request, run, form, act, heading, _("Take it back"))
 
 
 @login_required

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from intake import numbers
 from intake.errors import Refused
 from intake.permissions import require
-from intake.views.answers import CANNOT_BE_TAKEN, new_token, refusals_explained, status_of
+from intake.views.answers import CANNOT_BE_TAKEN, new_token, posted_version, refusals_explained, status_of
 from labqueue.actions import proposing
 from labqueue.actions.accepting import accept_plan
 from labqueue.drafting import clock_from, plan_of, stale_sentences
@@ -30,11 +30,6 @@ def _draft(request: HttpRequest, key: str) -> PlanDraft:
     if found is None:
         raise Http404
     return found
-
-
-def _version(request: HttpRequest) -> int:
-    text = request.POST.get("version", "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 9 else -1
 
 
 @login_required
@@ -89,7 +84,7 @@ def plan_draft(request: HttpRequest, key: str) -> HttpResponse:
 def plan_step(request: HttpRequest, key: str) -> HttpResponse:
     """One place up or down, or the pin off: a button beside each bottle."""
     draft = _draft(request, key)
-    common = {"by": request.user, "at": request.at, "version": _version(request)}
+    common = {"by": request.user, "at": request.at, "version": posted_version(request)}
     number = next((request.POST[name] for name in ("up", "down", "free") if name in request.POST), "")
     if "free" in request.POST:
         proposing.let_go(draft, number, **common)
@@ -165,7 +160,7 @@ def plan_accept(request: HttpRequest, key: str) -> HttpResponse:
         draft,
         by=request.user,
         at=request.at,
-        version=_version(request),
+        version=posted_version(request),
         token=request.POST.get("token", "")[:64],
     )
     said = ngettext("%(count)d run is planned.", "%(count)d runs are planned.", len(runs))

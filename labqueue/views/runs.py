@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -21,6 +23,8 @@ from labqueue.forms.runs import CancelForm, FailForm, RepeatForm, StartForm, Tra
 from labqueue.models import Place, Run
 from labqueue.states import RunState
 
+#: What a form about a run was filled in with.
+Given = dict[str, object]
 WORKBOOK_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -57,6 +61,25 @@ def ask(
         status = CANNOT_BE_TAKEN
     context = {"run": run, "form": form, "heading": heading, "words": words, "zone": settings.TIME_ZONE}
     return render(request, "labqueue/run_form.html", {**context, "at": request.at, **more}, status=status)
+
+
+def ask_and_act(
+    request: HttpRequest,
+    run: Run,
+    form: object,
+    act: Callable[[Given], HttpResponse],
+    heading: str,
+    words: str,
+) -> HttpResponse:
+    """Ask with ``form``; once it is filled in, ``act`` on it, and ask again where that is refused."""
+    status = 200
+    if request.method == "POST" and form.is_valid():
+        try:
+            return act(form.cleaned_data)
+        except Refused as refusal:
+            form.take(refusal)
+            status = status_of(refusal)
+    return ask(request, run, form, heading, words, status=status)
 
 
 @login_required
@@ -104,25 +127,20 @@ def run_start(request: HttpRequest, number: str) -> HttpResponse:
         request.POST if request.method == "POST" else None,
         initial={**carried(shown), "started_at": request.at.replace(second=0, microsecond=0)},
     )
-    status = 200
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            running.start_run(
-                shown,
-                by=request.user,
-                at=request.at,
-                started_at=given["started_at"],
-                version=form.read_version(),
-                token=given["token"],
-            )
-        except Refused as refusal:
-            form.take(refusal)
-            status = status_of(refusal)
-        else:
-            messages.success(request, _("The run goes on. Enter the injections when they have been made."))
-            return redirect("labqueue:run", shown.number)
-    return ask(request, shown, form, _("Start of run"), _("Note the start"), status=status)
+
+    def act(given: Given) -> HttpResponse:
+        running.start_run(
+            shown,
+            by=request.user,
+            at=request.at,
+            started_at=given["started_at"],
+            version=form.read_version(),
+            token=given["token"],
+        )
+        messages.success(request, _("The run goes on. Enter the injections when they have been made."))
+        return redirect("labqueue:run", shown.number)
+
+    return ask_and_act(request, shown, form, act, _("Start of run"), _("Note the start"))
 
 
 @login_required
@@ -130,25 +148,20 @@ def run_start(request: HttpRequest, number: str) -> HttpResponse:
 def run_cancel(request: HttpRequest, number: str) -> HttpResponse:
     shown = run_or_404(request, number)
     form = CancelForm(request.POST if request.method == "POST" else None, initial=carried(shown))
-    status = 200
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            running.cancel_run(
-                shown,
-                by=request.user,
-                at=request.at,
-                version=form.read_version(),
-                reason=given["reason"],
-                token=given["token"],
-            )
-        except Refused as refusal:
-            form.take(refusal)
-            status = status_of(refusal)
-        else:
-            messages.success(request, _("The run is cancelled; its bottles are back in the queue."))
-            return redirect("labqueue:bench")
-    return ask(request, shown, form, _("Cancel run"), _("Cancel this run"), status=status)
+
+    def act(given: Given) -> HttpResponse:
+        running.cancel_run(
+            shown,
+            by=request.user,
+            at=request.at,
+            version=form.read_version(),
+            reason=given["reason"],
+            token=given["token"],
+        )
+        messages.success(request, _("The run is cancelled; its bottles are back in the queue."))
+        return redirect("labqueue:bench")
+
+    return ask_and_act(request, shown, form, act, _("Cancel run"), _("Cancel this run"))
 
 
 @login_required
@@ -157,31 +170,26 @@ def run_fail(request: HttpRequest, number: str) -> HttpResponse:
     """Failed at a place: the rest goes back to the queue."""
     shown = run_or_404(request, number)
     form = FailForm(request.POST if request.method == "POST" else None, initial=carried(shown))
-    status = 200
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            bottles = running.fail_run(
-                shown,
-                given["position"],
-                by=request.user,
-                at=request.at,
-                version=form.read_version(),
-                reason=given["reason"],
-                token=given["token"],
-            )
-        except Refused as refusal:
-            form.take(refusal)
-            status = status_of(refusal)
-        else:
-            said = ngettext(
-                "%(count)d bottle is back in the queue. Plan again.",
-                "%(count)d bottles are back in the queue. Plan again.",
-                len(bottles),
-            )
-            messages.success(request, said % {"count": len(bottles)})
-            return redirect("labqueue:run", shown.number)
-    return ask(request, shown, form, _("The run failed"), _("Note the failure"), status=status)
+
+    def act(given: Given) -> HttpResponse:
+        bottles = running.fail_run(
+            shown,
+            given["position"],
+            by=request.user,
+            at=request.at,
+            version=form.read_version(),
+            reason=given["reason"],
+            token=given["token"],
+        )
+        said = ngettext(
+            "%(count)d bottle is back in the queue. Plan again.",
+            "%(count)d bottles are back in the queue. Plan again.",
+            len(bottles),
+        )
+        messages.success(request, said % {"count": len(bottles)})
+        return redirect("labqueue:run", shown.number)
+
+    return ask_and_act(request, shown, form, act, _("The run failed"), _("Note the failure"))
 
 
 @login_required
@@ -194,28 +202,21 @@ def run_repeat(request: HttpRequest, number: str, position: int) -> HttpResponse
         request.POST if request.method == "POST" else None,
         initial={**carried(shown), "dilution": place.dilution},
     )
-    status = 200
-    if request.method == "POST" and form.is_valid():
-        given = form.cleaned_data
-        try:
-            further = running.repeat_bottle(
-                place,
-                by=request.user,
-                at=request.at,
-                dilution=given["dilution"],
-                version=form.read_version(),
-                token=given["token"],
-            )
-        except Refused as refusal:
-            form.take(refusal)
-            status = status_of(refusal)
-        else:
-            messages.success(
-                request, _("The bottle has place %(place)d as well.") % {"place": further.position}
-            )
-            return redirect("labqueue:run", shown.number)
+
+    def act(given: Given) -> HttpResponse:
+        further = running.repeat_bottle(
+            place,
+            by=request.user,
+            at=request.at,
+            dilution=given["dilution"],
+            version=form.read_version(),
+            token=given["token"],
+        )
+        messages.success(request, _("The bottle has place %(place)d as well.") % {"place": further.position})
+        return redirect("labqueue:run", shown.number)
+
     heading = _("Repeat bottle %(bottle)s") % {"bottle": place.bottle}
-    return ask(request, shown, form, heading, _("Give it a further place"), status=status)
+    return ask_and_act(request, shown, form, act, heading, _("Give it a further place"))
 
 
 @login_required
