@@ -12,4 +12,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("intake.storage_urls")),
     path("", include("intake.paper_urls")),
     path("", include("intake.statement_urls")),
+    path("", include("intake.help_urls")),
 ]

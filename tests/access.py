@@ -268,6 +268,18 @@ TABLE: dict[str, tuple[Answers, Answers]] = {
         Answers("page", "page", "page", "page", "page"),
         Answers("method", "method", "method", "method", "method"),
     ),
+    "intake:help": (
+        Answers("page", "page", "page", "page", "page"),
+        Answers("method", "method", "method", "method", "method"),
+    ),
+    "intake:guide": (
+        Answers("page", "page", "page", "page", "page"),
+        Answers("method", "method", "method", "method", "method"),
+    ),
+    "intake:reason": (
+        Answers("page", "page", "page", "page", "page"),
+        Answers("method", "method", "method", "method", "method"),
+    ),
     "intake:reception": (
         Answers("door", "no", "no", "page", "page"),
         Answers("method", "method", "method", "method", "method"),

@@ -119,6 +119,8 @@ def arguments(world: dict, name: str, parameters: dict) -> dict[str, object]:
     values: dict[str, object] = {
         "code": "filter.none" if name == "intake:rule" else world["book"].code,
         "version": world["book"].version,
+        "slug": "acid",
+        "role": "submitter",
         "key": "no-such-key",
         "table": "clocks",
         "token": "no-such-token",

@@ -8,6 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from intake.reasons import reason_of
 from intake.rules.catalogue import ALL, BY_CODE
 from intake.rules.judge import judge
 from intake.rules.judgement import Finding
@@ -35,4 +36,5 @@ def rule(request: HttpRequest, code: str) -> HttpResponse:
     """One finding, with an example."""
     if code not in BY_CODE:
         raise Http404
-    return render(request, "intake/rule.html", {"rule": BY_CODE[code], "example": _example_of(code)})
+    context = {"rule": BY_CODE[code], "example": _example_of(code), "reason": reason_of(code)}
+    return render(request, "intake/rule.html", context)
