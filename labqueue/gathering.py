@@ -15,7 +15,7 @@ from django.db.models import Max, QuerySet
 from intake.models import Bottle, ClockRow
 from intake.states import BottleState
 from labqueue.calendar import opening_hours
-from labqueue.hours import StaffedTimes, minute_at_or_after, minute_at_or_before
+from labqueue.hours import minute_at_or_after, minute_at_or_before
 from labqueue.laboratory import as_planned
 from labqueue.models import Laboratory, Place, Run, Unit
 from labqueue.planning import units as planning
@@ -69,17 +69,6 @@ def planned_bottles(bottles: QuerySet, origin: datetime) -> tuple[planning.Bottl
     )
 
 
-def without(staffed: StaffedTimes, first: int, last: int) -> StaffedTimes:
-    """``staffed`` without the minutes from ``first`` to ``last``."""
-    left = []
-    for opens, closes in staffed.intervals:
-        if opens < first:
-            left.append((opens, min(closes, first - 1)))
-        if closes > last:
-            left.append((max(opens, last + 1), closes))
-    return StaffedTimes.of(left)
-
-
 @dataclass(frozen=True, slots=True)
 class PlannedUnits:
     """Units as the planner sees them, with the runs of no samples that keep them out of service."""
@@ -104,7 +93,7 @@ def planned_units(
             first = minute_at_or_before(unit.out_from, origin)
             end = last + 1 if unit.out_until is None else minute_at_or_after(unit.out_until, origin)
             if end > 0:
-                opening = without(opening, first, end - 1)
+                opening = opening.without([(first, end - 1)])
                 if first > free_from:
                     blocks.append(planning.Run(unit.name, first, 0))
                 else:

@@ -83,6 +83,18 @@ class StaffedTimes:
             return None
         return min(minute, self.intervals[index - 1][1])
 
+    def without(self, closed: Iterable[Interval]) -> StaffedTimes:
+        """These times less every minute of ``closed``, intervals in any order, that may overlap."""
+        left = list(self.intervals)
+        for first, last in closed:
+            left = [
+                piece
+                for opens, closes in left
+                for piece in ((opens, min(closes, first - 1)), (max(opens, last + 1), closes))
+                if piece[0] <= piece[1]
+            ]
+        return StaffedTimes(tuple(left))
+
     def covers(self, minute: int) -> bool:
         """Whether somebody is there at ``minute``."""
         return self.next_at_or_after(minute) == minute

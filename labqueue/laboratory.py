@@ -6,15 +6,19 @@ with the usual numbers count: common practice of a small laboratory, not taken f
 
 from __future__ import annotations
 
-from dataclasses import replace
-from datetime import datetime, time
+from collections import defaultdict
+from dataclasses import dataclass, replace
+from datetime import datetime, time, timedelta
+
+from django.db.models import Max
 
 from intake.rules.facts import Line
 from labqueue import calendar
-from labqueue.hours import OpeningHours, StaffedTimes
-from labqueue.models import Laboratory, Unit
-from labqueue.planning.outing import Bench
+from labqueue.hours import MINUTE, OpeningHours, StaffedTimes
+from labqueue.models import Laboratory, Run, Unit
+from labqueue.planning.outing import Bench, BenchUnit
 from labqueue.planning.units import Unit as PlannedUnit
+from labqueue.states import STANDING, RunState
 
 USUAL_WEEK = dict.fromkeys(range(5), ((time(8), time(17)),))
 #: From handing over to the tray.
@@ -65,15 +69,76 @@ def as_planned(unit: Unit) -> PlannedUnit:
     )
 
 
-def bench(first: datetime, last: datetime) -> Bench:
-    """The laboratory as a trip sees it from ``first`` to ``last``.
+def bench(first: datetime, last: datetime, now: datetime) -> Bench:
+    """The laboratory as a trip sees it from ``first`` to ``last``: its hours, its units, and the
+    spells in which runs and repairs take them. A line without a unit is reckoned with the usual one.
 
-    Of several units of a line the one that starts soonest counts; a line without a unit is
-    reckoned with the usual one.
+    Five queries; of the runs only their spells are told, never whose bottles they hold.
     """
-    standing = units()
-    lead = {}
-    for line in Line:
-        own = [unit for unit in standing if unit.line == line.value] or [usual_unit(line)]
-        lead[line] = min(as_planned(unit).lead_min for unit in own)
-    return Bench(opening_hours(first, last), PREPARATION_MIN, lead)
+    standing, runs = units(), _standing_runs(now)
+    return Bench(
+        opening_hours(first, last),
+        PREPARATION_MIN,
+        {
+            line: tuple(
+                _bench_unit(unit, runs.get(unit.pk, []), last)
+                for unit in [unit for unit in standing if unit.line == line.value] or [usual_unit(line)]
+            )
+            for line in Line
+        },
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Spell:
+    """A run on its unit: when it starts, its last injection, the samples it holds."""
+
+    start: datetime
+    last: datetime
+    samples: int
+
+
+def _standing_runs(now: datetime) -> dict[int, list[_Spell]]:
+    """The runs that are planned or running, by the key of their unit, in order: one query.
+
+    One that should have started by ``now`` and did not is taken to start now.
+    """
+    rows = (
+        Run.objects.filter(state__in=STANDING)
+        .values_list("unit_id", "state", "planned_start", "started_at")
+        .annotate(last=Max("places__planned_at"), sample=Max("places__sample"))
+        .order_by("planned_start", "pk")
+    )
+    found: dict[int, list[_Spell]] = defaultdict(list)
+    for unit, state, planned, started, last, sample in rows:
+        start = started or planned
+        late = max(timedelta(), now - planned) if state == RunState.PLANNED else timedelta()
+        samples = 0 if sample is None else sample + 1
+        found[unit].append(_Spell(start + late, (last or start) + late, samples))
+    return found
+
+
+def _bench_unit(unit: Unit, runs: list[_Spell], last: datetime) -> BenchUnit:
+    plain = as_planned(unit)
+    taken = [(run.start, run.last + (unit.inject_min + unit.turnaround_min) * MINUTE) for run in runs]
+    if unit.out_from is not None:
+        taken.append((unit.out_from, max(unit.out_from, unit.out_until or last)))
+    begins = sorted(first for first, _until in taken)
+    return BenchUnit(
+        plain.lead_min,
+        plain.free_after(0, 1),
+        tuple(taken),
+        tuple(place for run in runs if (place := _free_place(plain, run, begins)) is not None),
+        unit.topup,
+    )
+
+
+def _free_place(unit: PlannedUnit, run: _Spell, begins: list[datetime]) -> tuple[datetime, datetime] | None:
+    """The place behind the last sample of ``run``, if its tray has one and it is over in time."""
+    if run.samples >= unit.rack_limit:
+        return None
+    following = next((begin for begin in begins if begin > run.start), None)
+    if following is not None and run.start + unit.free_after(0, run.samples + 1) * MINUTE > following:
+        return None
+    moment = run.start + unit.sample_moment(0, run.samples) * MINUTE
+    return run.start, max(moment, run.last + unit.inject_min * MINUTE)

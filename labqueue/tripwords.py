@@ -137,8 +137,8 @@ def _ion_sentence(ion: IonAnswer, outing: Outing) -> str:
         return _("Preparation and start-up at the laboratory alone take longer than this limit.")
     if ion.obstacle is Obstacle.NOBODY_THERE:
         return _("Nobody is at the laboratory early enough to take the bottles in and start a run.")
-    if ion.obstacle is Obstacle.NO_START_IN_TIME:
-        return _("No planned run starts early enough.")
+    if ion.obstacle is Obstacle.UNITS_TAKEN:
+        return _("The units are taken until it is too late; ask the laboratory whether a run can be moved.")
     if ion.obstacle is not None and ion.latest_at is None:
         return _("It would have to be at reception before the last sample is taken.")
     if ion.obstacle is not None:

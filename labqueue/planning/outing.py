@@ -22,8 +22,15 @@ from intake.rules.ions import BY_NAME
 from intake.rules.judge import judge
 from intake.rules.judgement import Clock, Finding, Judgement, Weight
 from intake.rules.reached import need_ml, water_of
-from labqueue.hours import MINUTE, OpeningHours, minute_at_or_after, minute_at_or_before, moment_of
-from labqueue.planning.trip import Laboratory, Obstacle, check_trip
+from labqueue.hours import (
+    MINUTE,
+    OpeningHours,
+    StaffedTimes,
+    minute_at_or_after,
+    minute_at_or_before,
+    moment_of,
+)
+from labqueue.planning.trip import Laboratory, Obstacle, UnitTimes, check_trip
 
 #: How many sampling days are looked at.
 DAYS = 14
@@ -227,16 +234,50 @@ def objections(judgement: Judgement) -> tuple[Finding, ...]:
 
 
 @dataclass(frozen=True, slots=True)
+class BenchUnit:
+    """One unit in UTC moments: ``lead_min`` from pressing start to the first sample, ``alone_min``
+    from pressing start until the next run may start, with a single sample.
+
+    ``taken`` are the spells [from, until) of runs and repairs; ``places`` free places on runs
+    already planned: (when their run starts, when they are injected). A bottle has to be there at the
+    start, or with ``topup`` when somebody was last there before the injection.
+    """
+
+    lead_min: int
+    alone_min: int
+    taken: tuple[tuple[datetime, datetime], ...] = ()
+    places: tuple[tuple[datetime, datetime], ...] = ()
+    topup: bool = False
+
+    def times(self, staffed: StaffedTimes, origin: datetime) -> UnitTimes:
+        """The same on the axis of ``staffed``, which counts from ``origin``."""
+        taken = [
+            (minute_at_or_before(first, origin), minute_at_or_after(until, origin))
+            for first, until in self.taken
+        ]
+        places = tuple(self._place(start, moment, staffed, origin) for start, moment in self.places)
+        # A run that is to be over when another begins has to start so much before.
+        closed = ((first - self.alone_min + 1, until - 1) for first, until in taken)
+        return UnitTimes(staffed.without(closed), self.lead_min, places)
+
+    def _place(
+        self, start: datetime, moment: datetime, staffed: StaffedTimes, origin: datetime
+    ) -> tuple[int, int]:
+        loading, injection = minute_at_or_before(start, origin), minute_at_or_after(moment, origin)
+        if self.topup:
+            loading = max(loading, staffed.last_at_or_before(injection) or loading)
+        return loading, injection
+
+
+@dataclass(frozen=True, slots=True)
 class Bench:
-    """How the laboratory works: its opening hours, minutes from handing over to the tray, and for
-    each line the minutes from pressing start to the first sample. ``starts`` holds the planned
-    starts of a line if only they count.
+    """How the laboratory works: its opening hours, minutes from handing over to the tray, and the
+    units of each line.
     """
 
     opening: OpeningHours
     preparation_min: int
-    lead_min: Mapping[Line, int]
-    starts: Mapping[Line, tuple[datetime, ...]] | None = None
+    units: Mapping[Line, tuple[BenchUnit, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,15 +334,19 @@ class Timetable:
         days = min(reach.days + DAYS + _BEYOND_DAYS, _FURTHEST_DAYS)
         staffed = bench.opening.staffed(self.origin, 0, days * 1440)
         self._laboratories = {
-            line: Laboratory(staffed, bench.preparation_min, lead, self._starts(bench, line))
-            for line, lead in bench.lead_min.items()
+            line: self._laboratory(staffed, bench.preparation_min, units)
+            for line, units in bench.units.items()
         }
 
-    def _starts(self, bench: Bench, line: Line) -> tuple[int, ...] | None:
-        if bench.starts is None:
-            return None
-        moments = bench.starts.get(line, ())
-        return tuple(sorted(minute_at_or_before(moment, self.origin) for moment in moments))
+    def _laboratory(
+        self, staffed: StaffedTimes, preparation_min: int, units: tuple[BenchUnit, ...]
+    ) -> Laboratory:
+        return Laboratory(
+            staffed,
+            preparation_min,
+            tuple(unit.times(staffed, self.origin) for unit in units),
+            tuple(UnitTimes(staffed, unit.lead_min) for unit in units),
+        )
 
     def day(self, outing: Outing, judgement: Judgement) -> DayAnswer:
         """How every ion of ``outing`` fares under its ``judgement``."""

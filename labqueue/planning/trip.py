@@ -6,7 +6,6 @@ put on a unit that staff start, and injected when the start-up is through.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -19,33 +18,62 @@ class Obstacle(StrEnum):
 
     LIMIT_TOO_SHORT = "limit too short"
     NOBODY_THERE = "nobody there"
-    NO_START_IN_TIME = "no start in time"
+    UNITS_TAKEN = "units taken"
     ARRIVES_TOO_LATE = "arrives too late"
 
 
 @dataclass(frozen=True, slots=True)
+class UnitTimes:
+    """One unit as a trip sees it, in minutes.
+
+    A run with the bottles may be started at every minute of ``startable``; its first sample is
+    injected ``lead_min`` later. ``places`` are free places on runs already planned: (until when a
+    bottle can be put there, when it is injected).
+    """
+
+    startable: StaffedTimes
+    lead_min: int
+    places: tuple[tuple[int, int], ...] = ()
+
+    def injection(self, ready: int) -> int | None:
+        """The earliest injection of a bottle that is ready for the tray at ``ready``."""
+        found = [moment for loading, moment in self.places if loading >= ready]
+        start = self.startable.next_at_or_after(ready)
+        if start is not None:
+            found.append(start + self.lead_min)
+        return min(found, default=None)
+
+    def loading(self, due: int) -> int | None:
+        """The last minute to be ready for the tray and still be injected by ``due``."""
+        found = [loading for loading, moment in self.places if moment <= due]
+        start = self.startable.last_at_or_before(due - self.lead_min)
+        if start is not None:
+            found.append(start)
+        return max(found, default=None)
+
+
+@dataclass(frozen=True, slots=True)
 class Laboratory:
-    """How quickly the laboratory can act, in minutes: ``preparation_min`` from handing over to the
-    tray, ``lead_min`` from pressing start to the first sample. ``starts`` are the planned starts
-    (ascending) if only they count; None: a run may start at any staffed moment.
+    """How quickly the laboratory can act on one line, in minutes: ``preparation_min`` from handing
+    over to the tray; the ``units`` as they are ``taken`` by runs, and ``free`` as if nothing were
+    planned on them.
     """
 
     staffed: StaffedTimes
     preparation_min: int
-    lead_min: int
-    starts: tuple[int, ...] | None = None
+    taken: tuple[UnitTimes, ...]
+    free: tuple[UnitTimes, ...]
 
-    def next_start(self, minute: int) -> int | None:
-        if self.starts is None:
-            return self.staffed.next_at_or_after(minute)
-        index = bisect_left(self.starts, minute)
-        return self.starts[index] if index < len(self.starts) else None
+    @classmethod
+    def empty(cls, staffed: StaffedTimes, preparation_min: int, lead_min: int) -> Laboratory:
+        """One unit on which nothing is planned: a run starts whenever somebody is there."""
+        units = (UnitTimes(staffed, lead_min),)
+        return cls(staffed, preparation_min, units, units)
 
-    def last_start(self, minute: int) -> int | None:
-        if self.starts is None:
-            return self.staffed.last_at_or_before(minute)
-        index = bisect_right(self.starts, minute)
-        return self.starts[index - 1] if index else None
+    @property
+    def least_min(self) -> int:
+        """From handing over to an injection, when nothing has to be waited for."""
+        return self.preparation_min + min((unit.lead_min for unit in self.free), default=0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +115,10 @@ class TripAnswer:
                 f"Nobody is at the laboratory early enough before {clock(self.due)} to take the bottles in "
                 f"and start a run. Collect on another day."
             )
-        if self.obstacle is Obstacle.NO_START_IN_TIME:
+        if self.obstacle is Obstacle.UNITS_TAKEN:
             return (
-                f"No planned run starts early enough before {clock(self.due)}. "
-                f"Ask for a run or collect on another day."
+                f"Other runs or repairs take the units until no injection can start by {clock(self.due)}. "
+                f"Ask the laboratory, or collect on another day."
             )
         late = "" if self.injection is None else f" The first injection would be {clock(self.injection)}."
         latest = "" if self.latest_arrival is None else f" by {clock(self.latest_arrival)}"
@@ -106,17 +134,15 @@ def check_trip(collected: int, transport_min: int, limit_min: int, laboratory: L
     """
     due = collected + limit_min
     received, injection = arrive(collected + transport_min, laboratory)
-    latest = latest_arrival(due, laboratory)
-    if latest is not None and latest < collected:
-        latest = None
+    latest = _handed_over_by(due, laboratory, laboratory.taken, collected)
     if injection is not None and injection <= due:
         obstacle = None
     elif latest is not None:
         obstacle = Obstacle.ARRIVES_TOO_LATE
-    elif laboratory.preparation_min + laboratory.lead_min > limit_min:
+    elif laboratory.least_min > limit_min:
         obstacle = Obstacle.LIMIT_TOO_SHORT
-    elif laboratory.starts is not None:
-        obstacle = Obstacle.NO_START_IN_TIME
+    elif _handed_over_by(due, laboratory, laboratory.free, collected) is not None:
+        obstacle = Obstacle.UNITS_TAKEN
     else:
         obstacle = Obstacle.NOBODY_THERE
     return TripAnswer(due, received, injection, latest, obstacle)
@@ -127,16 +153,22 @@ def arrive(arrival: int, laboratory: Laboratory) -> tuple[int | None, int | None
     received = laboratory.staffed.next_at_or_after(arrival)
     if received is None:
         return None, None
-    start = laboratory.next_start(received + laboratory.preparation_min)
-    return received, None if start is None else start + laboratory.lead_min
+    ready = received + laboratory.preparation_min
+    moments = (unit.injection(ready) for unit in laboratory.taken)
+    return received, min((moment for moment in moments if moment is not None), default=None)
 
 
-def latest_arrival(due: int, laboratory: Laboratory) -> int | None:
-    """The last staffed moment at which bottles can be handed over to be injected by ``due``."""
-    start = laboratory.last_start(due - laboratory.lead_min)
-    if start is None:
+def _handed_over_by(
+    due: int, laboratory: Laboratory, units: Sequence[UnitTimes], collected: int
+) -> int | None:
+    """The last staffed moment, not before ``collected``, at which bottles can be handed over to be
+    injected on one of ``units`` by ``due``.
+    """
+    loadings = [loading for unit in units if (loading := unit.loading(due)) is not None]
+    if not loadings:
         return None
-    return laboratory.staffed.last_at_or_before(start - laboratory.preparation_min)
+    latest = laboratory.staffed.last_at_or_before(max(loadings) - laboratory.preparation_min)
+    return None if latest is None or latest < collected else latest
 
 
 def failing_days(

@@ -46,7 +46,7 @@ def trip(request: HttpRequest) -> HttpResponse:
 
 def _answered(form: TripForm, at: datetime) -> dict[str, object]:
     outing, version = form.outing(), form.cleaned_data["book"]
-    laboratory = bench(outing.begins - LOOKED_BACK, outing.begins + LOOKED_AHEAD)
+    laboratory = bench(outing.begins - LOOKED_BACK, outing.begins + LOOKED_AHEAD, at)
     check = Check(outing, rulebook_of(version), laboratory, form.first_day())
     answer = check.answer()
     clocks = Clocks(outing.zone, laboratory.opening.zone, form.cleaned_data["begins"].year)

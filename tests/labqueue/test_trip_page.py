@@ -115,7 +115,7 @@ def test_another_zone_is_told_on_both_clocks(ask):
 
 def test_nothing_is_stored_and_few_questions_are_asked(ask, rulebook, django_assert_max_num_queries):
     ask()
-    with django_assert_max_num_queries(7):
+    with django_assert_max_num_queries(8):
         answer = ask(sites="12")
     assert not answer.cookies
 

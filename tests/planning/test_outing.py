@@ -17,14 +17,25 @@ from intake.rules.ions import IONS
 from intake.shipped import shipped_data
 from labqueue.hours import OpeningHours
 from labqueue.planning.changes import Change, alternatives
-from labqueue.planning.outing import Bench, Check, Habit, Outing, bottles_to_take, earliest_of, latest_of
+from labqueue.planning.outing import (
+    Bench,
+    BenchUnit,
+    Check,
+    Habit,
+    IonAnswer,
+    Outing,
+    bottles_to_take,
+    earliest_of,
+    latest_of,
+)
 from labqueue.planning.trip import Obstacle
 
 BERLIN = "Europe/Berlin"
 HOUSE = book_from_data(shipped_data("house"))
 WEEKDAYS = OpeningHours(BERLIN, dict.fromkeys(range(5), ((time(8), time(17)),)))
-#: One hour from handing over to the tray, 200 minutes from start to first sample.
-BENCH = Bench(WEEKDAYS, 60, dict.fromkeys(Line, 200))
+#: One hour from handing over to the tray, 200 minutes from start to first sample; a run of one sample
+#: is over, and the unit ready for the next, 290 minutes after its start.
+BENCH = Bench(WEEKDAYS, 60, dict.fromkeys(Line, (BenchUnit(lead_min=200, alone_min=290),)))
 WELL_KEPT = frozenset({Habit.FILTERED, Habit.CHILLED, Habit.ACID})
 
 
@@ -190,15 +201,87 @@ def test_a_day_of_sampling_counts_from_its_first_sample() -> None:
     assert nitrate.injection_at == berlin(2026, 3, 4, 12, 20)
 
 
-def test_planned_starts_are_the_only_ones_if_given() -> None:
-    """One run, Wednesday 15:00: injected 18:20. Handed over by 14:00."""
-    planned = replace(BENCH, starts={Line.ANION: (berlin(2026, 3, 4, 15),), Line.CATION: ()})
-    (nitrate,) = Check(outing(local(2026, 3, 3, 9)), HOUSE, planned).answer().chosen.ions
-    assert nitrate.injection_at == berlin(2026, 3, 4, 18, 20)
-    assert nitrate.latest_at == berlin(2026, 3, 4, 14)
-    (late,) = Check(outing(local(2026, 3, 4, 9)), HOUSE, planned).answer().chosen.ions
-    assert late.obstacle is not None
-    assert late.injection_at is None
+def busy(*units: BenchUnit) -> Bench:
+    """The bench with these units for anions."""
+    return replace(BENCH, units={Line.ANION: units, Line.CATION: (BenchUnit(200, 290),)})
+
+
+def nitrate_of(trip: Outing, bench: Bench) -> IonAnswer:
+    (nitrate,) = Check(trip, HOUSE, bench).answer().chosen.ions
+    return nitrate
+
+
+def test_a_run_that_takes_the_only_unit_is_waited_for() -> None:
+    """Collected Tuesday 09:00, due Thursday 09:00; 20 h of courier: Wednesday 05:00, taken in at 08:00,
+    ready 09:00. A run takes the unit from Tuesday 16:00 to Wednesday 11:30, so the start is at 11:30
+    and the injection 200 min later, at 14:50.
+
+    Started by Thursday 09:00 - 200 min = 05:40 means by Wednesday 17:00: handed over by 16:00.
+    """
+    taken = busy(BenchUnit(200, 290, taken=((berlin(2026, 3, 3, 16), berlin(2026, 3, 4, 11, 30)),)))
+    nitrate = nitrate_of(outing(local(2026, 3, 3, 9)), taken)
+    assert nitrate.injection_at == berlin(2026, 3, 4, 14, 50)
+    assert nitrate.latest_at == berlin(2026, 3, 4, 16)
+    assert nitrate.in_time
+
+
+def test_a_free_unit_of_the_line_beside_it_is_used() -> None:
+    """The same with a second unit, slower to start (260 min): free at once, 09:00 + 260 min = 13:20."""
+    first = BenchUnit(200, 290, taken=((berlin(2026, 3, 3, 16), berlin(2026, 3, 4, 11, 30)),))
+    nitrate = nitrate_of(outing(local(2026, 3, 3, 9)), busy(first, BenchUnit(260, 350)))
+    assert nitrate.injection_at == berlin(2026, 3, 4, 13, 20)
+
+
+def test_a_run_has_to_be_over_before_the_planned_one_begins() -> None:
+    """A run is planned for Wednesday 13:00 to Thursday 06:30. Ready on Wednesday at 09:00: a run of one
+    sample takes 290 min, so it would have to start by 13:00 - 290 min = 08:10. The next start is
+    Thursday 08:00, the injection at 11:20, due 09:00. What could have been started by Wednesday 08:10
+    was handed over an hour before, so by Tuesday 17:00.
+
+    With the planned run at 13:50 instead the last start is 09:00 and it just fits: injected 12:20.
+    """
+    until = berlin(2026, 3, 5, 6, 30)
+    late = nitrate_of(
+        outing(local(2026, 3, 3, 9)), busy(BenchUnit(200, 290, taken=((berlin(2026, 3, 4, 13), until),)))
+    )
+    assert late.injection_at == berlin(2026, 3, 5, 11, 20)
+    assert late.latest_at == berlin(2026, 3, 3, 17)
+    assert late.obstacle is Obstacle.ARRIVES_TOO_LATE
+    fits = nitrate_of(
+        outing(local(2026, 3, 3, 9)),
+        busy(BenchUnit(200, 290, taken=((berlin(2026, 3, 4, 13, 50), until),))),
+    )
+    assert fits.injection_at == berlin(2026, 3, 4, 12, 20)
+
+
+def test_a_free_place_on_a_planned_run_is_taken() -> None:
+    """The run of Wednesday 13:00 has a place that is injected on Wednesday at 22:40, before Thursday
+    09:00. Its tray is loaded at 13:00, so handed over by 12:00.
+    """
+    unit = BenchUnit(
+        200,
+        290,
+        taken=((berlin(2026, 3, 4, 13), berlin(2026, 3, 5, 6, 30)),),
+        places=((berlin(2026, 3, 4, 13), berlin(2026, 3, 4, 22, 40)),),
+    )
+    nitrate = nitrate_of(outing(local(2026, 3, 3, 9)), busy(unit))
+    assert nitrate.injection_at == berlin(2026, 3, 4, 22, 40)
+    assert nitrate.latest_at == berlin(2026, 3, 4, 12)
+    # Where bottles may be added while it runs, until somebody last was there: Wednesday 17:00.
+    assert nitrate_of(outing(local(2026, 3, 3, 9)), busy(replace(unit, topup=True))).latest_at == berlin(
+        2026, 3, 4, 16
+    )
+
+
+def test_units_that_are_taken_throughout_are_named_as_the_reason() -> None:
+    """Out of service from Tuesday 08:00 to Friday 08:00: nothing can start by Thursday 09:00, though
+    somebody is there; the first injection is on Friday 08:00 + 200 min = 11:20.
+    """
+    repair = BenchUnit(200, 290, taken=((berlin(2026, 3, 3, 8), berlin(2026, 3, 6, 8)),))
+    nitrate = nitrate_of(outing(local(2026, 3, 3, 9)), busy(repair))
+    assert nitrate.obstacle is Obstacle.UNITS_TAKEN
+    assert nitrate.latest_at is None
+    assert nitrate.injection_at == berlin(2026, 3, 6, 11, 20)
 
 
 def test_bottles_and_the_usual_dose() -> None:
@@ -262,19 +345,45 @@ outings = st.builds(
 )
 
 
-def fares(trip: Outing, ion: str, transport_min: int) -> bool:
+spells = st.lists(
+    st.tuples(st.integers(-5000, 20_000), st.integers(0, 4000)).map(
+        lambda spell: (spell[0], spell[0] + spell[1])
+    ),
+    max_size=4,
+)
+
+
+def taken_bench(
+    trip: Outing, units: list[tuple[list[tuple[int, int]], list[tuple[int, int]], bool]]
+) -> Bench:
+    """Units with these spells and places, in minutes after the trip begins."""
+
+    def moments(pairs: list[tuple[int, int]]) -> tuple[tuple[datetime, datetime], ...]:
+        return tuple(
+            (trip.begins + timedelta(minutes=first), trip.begins + timedelta(minutes=last))
+            for first, last in pairs
+        )
+
+    made = tuple(
+        BenchUnit(200, 290, moments(taken), moments(places), topup) for taken, places, topup in units
+    )
+    return Bench(WEEKDAYS, 60, dict.fromkeys(Line, made or (BenchUnit(200, 290),)))
+
+
+def fares(trip: Outing, ion: str, transport_min: int, bench: Bench) -> bool:
     """Whether ``ion`` is in time with another way."""
-    changed = Check(replace(trip, transport_min=transport_min), HOUSE, BENCH).answer().chosen
+    changed = Check(replace(trip, transport_min=transport_min), HOUSE, bench).answer().chosen
     return next(one.in_time for one in changed.ions if one.ion == ion)
 
 
 @settings(max_examples=25, deadline=None)
-@given(outings)
-def test_laws_of_any_outing(trip: Outing) -> None:
+@given(outings, st.lists(st.tuples(spells, spells, st.booleans()), max_size=2))
+def test_laws_of_any_outing(trip: Outing, units: list) -> None:
     """In time means injected by the due moment; the latest arrival is in time and a minute later is
     not; a change that is said to work does.
     """
-    check = Check(trip, HOUSE, BENCH)
+    bench = taken_bench(trip, units)
+    check = Check(trip, HOUSE, bench)
     answer = check.answer()
     assert {ion.ion for ion in answer.chosen.ions} == trip.ions
     for ion in answer.chosen.ions:
@@ -284,8 +393,8 @@ def test_laws_of_any_outing(trip: Outing) -> None:
         if ion.latest_at is not None:
             assert trip.ends <= ion.latest_at <= ion.due_at
             spare = -((trip.ends - ion.latest_at) // timedelta(minutes=1))
-            assert fares(trip, ion.ion, spare)
-            assert not fares(trip, ion.ion, spare + 1)
+            assert fares(trip, ion.ion, spare, bench)
+            assert not fares(trip, ion.ion, spare + 1, bench)
     for one in alternatives(check, answer):
         if one.works:
-            assert Check(one.outing, HOUSE, BENCH).answer().chosen.works
+            assert Check(one.outing, HOUSE, bench).answer().chosen.works

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labqueue.planning.trip import Laboratory, Obstacle, check_trip, failing_days
+from labqueue.planning.trip import Laboratory, Obstacle, UnitTimes, check_trip, failing_days
 from tests.planning.cases import DAY, OFFICE
 
-OPEN = Laboratory(OFFICE, preparation_min=60, lead_min=200)
+OPEN = Laboratory.empty(OFFICE, preparation_min=60, lead_min=200)
 FRIDAY = 4 * DAY
 TWO_DAYS = 2 * DAY
 
@@ -63,22 +65,31 @@ def test_a_limit_shorter_than_the_way_to_the_first_sample() -> None:
     assert "even without any transport" in answer.sentence(clock)
 
 
-def test_only_planned_starts_count_when_they_are_given() -> None:
-    planned = Laboratory(OFFICE, preparation_min=60, lead_min=200, starts=(900, 2400))
-    assert check_trip(600, 120, TWO_DAYS, planned).injection == 1100
-    assert check_trip(600, 120, TWO_DAYS, planned).latest_arrival == 2340
-    none = check_trip(600, 120, 400, planned)
-    assert none.obstacle is Obstacle.NO_START_IN_TIME or none.latest_arrival is None
-    assert check_trip(600, 120, 400, Laboratory(OFFICE, 60, 200, ())).sentence(clock) == (
-        "No planned run starts early enough before day 0 16:40. Ask for a run or collect on another day."
+def test_units_in_use_can_be_started_when_they_are_free() -> None:
+    """Handed over at 720, ready 780. The unit is free from 900 to 960 only: injected 1100.
+
+    Due 600 + 2880 = 3480, so started by 3280: by 960, handed over by 900.
+    """
+    taken = UnitTimes(OFFICE.without([(0, 899), (961, 10 * DAY)]), 200)
+    laboratory = Laboratory(OFFICE, 60, (taken,), (UnitTimes(OFFICE, 200),))
+    answer = check_trip(600, 120, TWO_DAYS, laboratory)
+    assert (answer.injection, answer.latest_arrival) == (1100, 900)
+    none = check_trip(600, 120, 400, replace(laboratory, taken=()))
+    assert none.obstacle is Obstacle.UNITS_TAKEN
+    assert none.sentence(clock) == (
+        "Other runs or repairs take the units until no injection can start by day 0 16:40. "
+        "Ask the laboratory, or collect on another day."
     )
-    after = check_trip(600, 2000, TWO_DAYS, planned)
-    assert (after.received, after.injection, after.obstacle) == (
-        2600 - 2600 + 3360,
-        None,
-        Obstacle.ARRIVES_TOO_LATE,
-    )
+    after = check_trip(600, 2000, TWO_DAYS, laboratory)
+    assert (after.received, after.injection, after.obstacle) == (3360, None, Obstacle.ARRIVES_TOO_LATE)
     assert "The first injection" not in after.sentence(clock)
+
+
+def test_a_free_place_is_better_than_a_later_start() -> None:
+    """Ready at 780: the place loaded by 800 is injected at 1000, a start at 1500 would come later."""
+    unit = UnitTimes(OFFICE.without([(0, 1499)]), 200, places=((800, 1000), (700, 820)))
+    laboratory = Laboratory(OFFICE, 60, (unit,), (unit,))
+    assert check_trip(600, 120, TWO_DAYS, laboratory).injection == 1000
 
 
 def test_nobody_ever_comes() -> None:
@@ -100,7 +111,7 @@ def test_the_days_that_fail() -> None:
 def test_the_latest_arrival_is_the_latest(
     collected: int, transport: int, limit: int, preparation: int, lead: int
 ) -> None:
-    laboratory = Laboratory(OFFICE, preparation, lead)
+    laboratory = Laboratory.empty(OFFICE, preparation, lead)
     answer = check_trip(collected, transport, limit, laboratory)
     latest = answer.latest_arrival
     if latest is None:
