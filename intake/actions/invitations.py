@@ -17,7 +17,7 @@ from intake.choices import Role
 from intake.errors import EntryProblem, Refused
 from intake.models import Group, Invitation, Membership, User
 from intake.permissions import require
-from intake.zones import zone_choices
+from intake.zones import known_zones
 
 LASTS = timedelta(hours=72)
 TOKEN_BYTES = 32
@@ -133,7 +133,7 @@ def _check_answers(email: str, name: str, password: str, zone: str) -> None:
     problems = {}
     if not name:
         problems["name"] = "Write your name as the laboratory should see it."
-    if zone not in dict(zone_choices()):
+    if zone not in known_zones():
         problems["zone"] = "Choose your time zone from the list."
     try:
         validate_password(password, User(email=email, name=name))

@@ -13,7 +13,7 @@ from intake.choices import Role
 from intake.errors import EntryProblem, MoveNotAllowed, NotPermitted
 from intake.models import Group, Membership, User
 from intake.permissions import require
-from intake.zones import zone_choices
+from intake.zones import known_zones
 
 FASTER = "Somebody changed this in the meantime. Load the page anew to see it."
 
@@ -24,7 +24,7 @@ def _check_group(name: str, zone: str, group: Group | None = None) -> None:
         problems["name"] = "Write the name of the group."
     elif Group.objects.filter(name__iexact=name).exclude(pk=group.pk if group else None).exists():
         problems["name"] = f"There is a group called {name} already."
-    if zone not in dict(zone_choices()):
+    if zone not in known_zones():
         problems["zone"] = "Choose the time zone from the list."
     if problems:
         raise EntryProblem("The group was not saved.", problems)
@@ -196,7 +196,7 @@ def change_profile(*, person: User, by: User, at: datetime, name: str, zone: str
     problems = {}
     if not name:
         problems["name"] = "Write your name as the laboratory should see it."
-    if zone not in dict(zone_choices()):
+    if zone not in known_zones():
         problems["zone"] = "Choose your time zone from the list."
     if problems:
         raise EntryProblem("Your profile was not saved.", problems)

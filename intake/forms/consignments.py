@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from intake.actions.copying import Plan
 from intake.forms.once import OnceForm, ReasonForm
 from intake.forms.plain import PlainForm
+from intake.forms.zones import ZoneField
 from intake.models import Consignment, DateRequest, Group, RulebookVersion
 from intake.rules.ions import IONS
 from intake.states import ConsignmentState
@@ -60,9 +61,8 @@ class HeadForm(OnceForm):
             "invalid_choice": _("This rulebook is not offered any more. Choose another."),
         },
     )
-    zone = forms.ChoiceField(
+    zone = ZoneField(
         label=_("Time zone of the sampling"),
-        choices=zone_choices,
         help_text=_("Times you enter are read, and due moments shown, on the clocks of this zone."),
         error_messages={
             "required": _("Choose the time zone in which the samples are taken."),

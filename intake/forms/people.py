@@ -8,15 +8,15 @@ from django.utils.translation import gettext_lazy as _
 from intake.actions.invitations import INVITED_ROLES
 from intake.choices import Role
 from intake.forms.plain import PlainForm
+from intake.forms.zones import ZoneField
 from intake.models import Group, User
 from intake.passwords import HINT
-from intake.zones import zone_choices
 
 ROLES = [(role.value, role.label) for role in INVITED_ROLES]
 
 
-def zone_field(label: object, hint: object = "") -> forms.ChoiceField:
-    return forms.ChoiceField(label=label, choices=zone_choices, help_text=hint)
+def zone_field(label: object, hint: object = "") -> ZoneField:
+    return ZoneField(label=label, help_text=hint)
 
 
 class InviteForm(PlainForm):

@@ -160,7 +160,7 @@ def _alkalinity(sample: SampleFacts) -> Finding | None:
         return None
     meant = stated / CALCIUM_CARBONATE_PER_EQUIVALENT
     fits = (
-        f" {say_number(stated)}: mg/L as CaCO3? Then {say_number(meant, 3)} meq/L fits."
+        f" If {say_number(stated)} is in mg/L as CaCO3, it is {say_number(meant, 3)} meq/L, and that fits."
         if meant <= highest
         else ""
     )
@@ -256,7 +256,7 @@ def _likely_unit(sample: SampleFacts) -> str:
     for unit in _LIKELY_UNITS:
         if US_CM_PER_UNIT[unit] != stated and _passes(replace(sample, ec_unit=unit)):
             value = say_number(to_us_cm(typed, unit), 6)
-            return f" {say_number(typed)}: {unit.value}? Then {value} µS/cm fits."
+            return f" If {say_number(typed)} is in {unit.value}, it is {value} µS/cm, and that fits."
     return ""
 
 

@@ -7,12 +7,13 @@ from collections.abc import Iterable, Mapping
 from io import BytesIO
 
 from openpyxl import load_workbook
-from openpyxl.cell import MergedCell
+from openpyxl.cell import Cell, MergedCell
 from openpyxl.comments import Comment
 from openpyxl.styles import Alignment, PatternFill, Protection
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
+from intake.sheets.columns import COLUMNS
 from intake.sheets.headings import WHAT_IS_WRONG, heading_key
 from intake.sheets.instructions import font
 from intake.sheets.problems import CellProblem
@@ -33,18 +34,23 @@ def marked_workbook(
     """The workbook ``data``, from which ``sheet`` was read, with ``problems`` marked in it.
 
     Marks of an earlier round are taken away; nothing that the person typed is changed but for
-    ``corrections`` made on the page (texts by column code, by number of the row).
+    ``corrections`` made on the page (texts by column code, by number of the row). A column that is
+    marked or corrected and is not in the sheet is added at its end.
     """
     workbook = load_workbook(BytesIO(data), keep_links=False)
     worksheet = workbook[sheet.title]
     _unmark(worksheet)
-    _put_right(worksheet, sheet, corrections or {})
+    problems, corrections = list(problems), corrections or {}
+    wanted = {problem.column for problem in problems}
+    wanted |= {code for texts in corrections.values() for code, text in texts.items() if text.strip()}
+    letters = sheet.letters | _added_columns(worksheet, sheet, wanted - set(sheet.letters))
+    _put_right(worksheet, letters, corrections)
     end = _end_column(worksheet, sheet.headings.row)
     sentences: dict[int, list[str]] = defaultdict(list)
     for problem in problems:
         sentences[problem.row].append(f"{problem.heading}: {problem.sentence}")
-        if problem.letter:
-            _mark(worksheet, problem)
+        if letter := letters.get(problem.column):
+            _mark(worksheet[f"{letter}{problem.row}"], problem.sentence)
     for row, lines in sentences.items():
         cell = worksheet.cell(row, end)
         put_text(cell, "\n".join(lines))
@@ -53,21 +59,38 @@ def marked_workbook(
     return saved(workbook)
 
 
-def _put_right(worksheet: Worksheet, sheet: Sheet, corrections: Mapping[str, Mapping[str, str]]) -> None:
+def _added_columns(worksheet: Worksheet, sheet: Sheet, codes: set[str]) -> dict[str, str]:
+    """Make columns for ``codes`` at the end of the sheet, open to writing; their letters by code."""
+    letters = {}
+    for column in (column for column in COLUMNS if column.code in codes):
+        number = worksheet.max_column + 1
+        heading = worksheet.cell(sheet.headings.row, number)
+        put_text(heading, column.heading)
+        heading.font = font(bold=True)
+        heading.alignment = Alignment(wrap_text=True, vertical="top")
+        letters[column.code] = get_column_letter(number)
+        worksheet.column_dimensions[letters[column.code]].width = column.width
+        for row in sheet.rows:
+            worksheet.cell(row.number, number).protection = Protection(locked=False)
+    return letters
+
+
+def _put_right(
+    worksheet: Worksheet, letters: Mapping[str, str], corrections: Mapping[str, Mapping[str, str]]
+) -> None:
     for number, texts in corrections.items():
         for code, text in texts.items():
-            letter = sheet.letters.get(code)
+            letter = letters.get(code)
             cell = worksheet[f"{letter}{number}"] if letter else None
             if cell is not None and not isinstance(cell, MergedCell):
                 put_text(cell, text)
 
 
-def _mark(worksheet: Worksheet, problem: CellProblem) -> None:
-    cell = worksheet[f"{problem.letter}{problem.row}"]
+def _mark(cell: Cell | MergedCell, sentence: str) -> None:
     if isinstance(cell, MergedCell):
         return
     cell.fill = WRONG
-    note = Comment(NOTE_TITLE + problem.sentence, AUTHOR)
+    note = Comment(NOTE_TITLE + sentence, AUTHOR)
     note.width, note.height = 300, 120
     cell.comment = note
 

@@ -7,7 +7,7 @@ from django.conf import settings
 from django.utils.translation import gettext_lazy as _
 
 from intake.forms.once import OnceForm
-from intake.zones import zone_choices
+from intake.forms.zones import ZoneField
 from labqueue.forms.equipment import MOMENT_FORMATS
 
 
@@ -80,9 +80,7 @@ class MatchForm(OnceForm):
     )
     bottle = forms.ChoiceField(label=_("Column with the bottle number"), required=False)
     moment = forms.ChoiceField(label=_("Column with date and time of the injection"))
-    moments_of = forms.ChoiceField(
-        label=_("Time zone of these moments"), choices=zone_choices, initial=settings.TIME_ZONE
-    )
+    moments_of = ZoneField(label=_("Time zone of these moments"), initial=settings.TIME_ZONE)
     name = forms.CharField(
         label=_("Remember this matching as"),
         max_length=60,

@@ -11,10 +11,10 @@ from django.utils.translation import gettext_lazy as _
 
 from intake import choices
 from intake.forms.plain import PlainForm
+from intake.forms.zones import ZoneField
 from intake.models import RulebookVersion
 from intake.rules.facts import Line, WaterKind
 from intake.rules.ions import IONS, SETS, of_line
-from intake.zones import zone_choices
 from labqueue.planning.outing import Habit, Outing, earliest_of, latest_of
 
 #: Bounds beyond which an answer is a slip of the finger (our choice).
@@ -92,9 +92,8 @@ class TripForm(PlainForm):
     )
     begins = LocalMoment(label=_("First sample"))
     ends = LocalMoment(label=_("Last sample"))
-    zone = forms.ChoiceField(
+    zone = ZoneField(
         label=_("Time zone of the sampling"),
-        choices=zone_choices,
         error_messages={"invalid_choice": _("“%(value)s” is not a time zone we know. Choose one.")},
     )
     transport_h = forms.FloatField(

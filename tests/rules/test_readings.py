@@ -135,14 +135,14 @@ def test_an_extreme_ph_wants_an_ec_to_match(ph: float, ec: float | None, weight:
 
 
 SLIPS: list[tuple[str, dict[str, Any], str]] = [
-    ("mS/cm typed as µS/cm", {"ec_value": 2.1, "water_kind": K.RIVER}, "2.1: mS/cm? Then 2100 µS/cm fits."),
+    ("mS/cm typed as µS/cm", {"ec_value": 2.1, "water_kind": K.RIVER}, "it is 2100 µS/cm, and that fits."),
     ("mine drainage in mS/cm", {"ph": 2.3, "ec_value": 6.28, "water_kind": K.MINE_DRAINAGE},
-     "6.28: mS/cm? Then 6280 µS/cm fits."),
-    ("µS/cm typed as mS/cm", {"ec_value": 420, "ec_unit": EcUnit.MS_CM}, "420: µS/cm? Then 420 µS/cm fits."),
-    ("the sea in S/m", {"ec_value": 5.31, "water_kind": K.SEA}, "5.31: S/m? Then 53100 µS/cm fits."),
+     "If 6.28 is in mS/cm, it is 6280 µS/cm, and that fits."),
+    ("µS/cm typed as mS/cm", {"ec_value": 420, "ec_unit": EcUnit.MS_CM}, "it is 420 µS/cm, and that fits."),
+    ("the sea in S/m", {"ec_value": 5.31, "water_kind": K.SEA}, "it is 53100 µS/cm, and that fits."),
     ("decimal point of the pH", {"ph": 74}, "Did you mean 7.4?"),
     ("degrees Fahrenheit", {"water_temperature_c": 52}, "52 °F would be 11.1 °C."),
-    ("alkalinity in mg/L", {"alkalinity_meq_l": 180}, "mg/L as CaCO3? Then 3.6 meq/L fits."),
+    ("alkalinity in mg/L", {"alkalinity_meq_l": 180}, "in mg/L as CaCO3, it is 3.6 meq/L, and that fits."),
 ]  # fmt: skip
 
 

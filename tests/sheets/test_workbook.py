@@ -15,7 +15,7 @@ from openpyxl import load_workbook
 
 from intake.sheets.columns import BY_CODE, COLUMNS
 from intake.sheets.mark import marked_workbook
-from intake.sheets.problems import SheetProblem
+from intake.sheets.problems import CellProblem, SheetProblem
 from intake.sheets.read import EXAMPLE, read_sheet
 from intake.sheets.table import read_rows
 from intake.sheets.write import consignment_workbook
@@ -229,6 +229,35 @@ def test_faults_go_back_into_the_same_workbook_and_away_again() -> None:
     worksheet = load_workbook(BytesIO(marked_workbook(mended, sheet, ())))["Samples"]
     assert worksheet["G5"].comment is None and worksheet["G5"].fill.fill_type is None
     assert worksheet["AS3"].value == "What is wrong" and worksheet["AS5"].value is None
+
+
+def test_a_column_that_is_not_in_the_sheet_is_added_for_its_correction() -> None:
+    data = files.plain(FEW, ["a", "Weir", "2026-03-04", "14:05", 77, 420, "uS/cm", "nutrients", ""])
+    sheet = read_sheet(data)
+    assert "water_temperature" not in sheet.letters
+    corrections = {"2": {"water_temperature": "8.4", "ph": "7.7", "chlorinated": " "}}
+    marked = marked_workbook(data, sheet, (), corrections)
+    again = read_sheet(marked)
+    assert again.letters["water_temperature"] == "J"
+    assert "chlorinated" not in again.letters
+    (entry,) = read_rows(again.rows, files.ZONE, again.letters).entries
+    assert (entry.ph, entry.water_temperature_c) == (7.7, 8.4)
+    worksheet = load_workbook(BytesIO(marked)).active
+    assert worksheet["J1"].value == BY_CODE["water_temperature"].heading
+    assert not worksheet["J2"].protection.locked
+
+
+def test_a_fault_that_asks_for_a_missing_column_is_marked_in_it() -> None:
+    """A volume of acid without its kind: the kind has no column, so the fault had no cell."""
+    codes = [*(code for code in FEW if code != "site"), "cation_acid_ml"]
+    typed = ["a", "2026-03-04", "14:05", 7.7, 420, "uS/cm", "nutrients", "Na", 0.5]
+    data = files.plain(codes, typed)
+    sheet = read_sheet(data)
+    problem = CellProblem(2, "cation_acid", BY_CODE["cation_acid"].heading, "", "Say which acid it is.")
+    worksheet = load_workbook(BytesIO(marked_workbook(data, sheet, [problem]))).active
+    assert worksheet["J1"].value == BY_CODE["cation_acid"].heading
+    assert "Say which acid" in worksheet["J2"].comment.text
+    assert worksheet["K1"].value == "What is wrong"
 
 
 def checked(path: Path, *options: str) -> tuple[int, str]:
