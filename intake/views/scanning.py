@@ -16,7 +16,7 @@ from intake.actions import receiving
 from intake.actions.checking import undo_check
 from intake.actions.deciding import agree_with_rules
 from intake.actions.steps import is_spent
-from intake.errors import AlreadyDone, EntryProblem, NotPermitted, Refused
+from intake.errors import AlreadyDone, EntryProblem, NotPermitted, Refused, SomebodyWasFaster
 from intake.forms.scans import Entry, Kind
 from intake.models import BenchCheck, Bottle, Consignment
 from intake.states import BottleState, ConsignmentState
@@ -25,6 +25,7 @@ from intake.views.deskwork import (
     ACCEPTED,
     STOPPED,
     TOLD,
+    UNCHECKED,
     Answer,
     Desk,
     left_unchecked,
@@ -46,10 +47,24 @@ def answer(desk: Desk, entry: Entry) -> Answer:
         return _as_it_stands(desk)
     except EntryProblem as problem:
         return desk.stays(STOPPED, _("Not recorded"), problem.sentence)
+    except SomebodyWasFaster as problem:
+        return _who_was_faster(desk, problem)
     except Refused as problem:
         return Answer(STOPPED, _("Not recorded"), problem.sentence, desk.on)
     except NotPermitted as problem:
         return Answer(STOPPED, _("Not recorded"), str(problem), desk.on)
+
+
+def _who_was_faster(desk: Desk, problem: SomebodyWasFaster) -> Answer:
+    """Two reached for one bottle at the same moment: what the other one made of it."""
+    bottle = desk.bottle() if desk.on else None
+    if bottle is None or bottle.state in UNCHECKED:
+        return Answer(STOPPED, _("Not recorded"), problem.sentence, desk.on)
+    stands = shown(desk, bottle)
+    sentence = _("What you entered is not recorded: somebody was faster. %(stands)s") % {
+        "stands": stands.sentence
+    }
+    return replace(stands, tone=STOPPED, sentence=sentence)
 
 
 def _as_it_stands(desk: Desk) -> Answer:

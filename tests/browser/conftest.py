@@ -65,6 +65,15 @@ def page(driver: object, live_server: object) -> Iterator[Page]:
 
 
 @pytest.fixture
+def second_page(live_server: object) -> Iterator[Page]:
+    """A second browser at the live server, for a second person."""
+    with chromium() as driver:
+        opened = Page(driver, live_server.url)
+        opened.width(WIDE)
+        yield opened
+
+
+@pytest.fixture
 def sign_in(page: Page) -> Callable[[object], Page]:
     """``sign_in(user)`` goes through the sign-in form as that person."""
 

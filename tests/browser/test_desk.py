@@ -2,105 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-
 import pytest
 from django.utils import timezone
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
 from intake import numbers
-from intake.actions import receiving, registering, sending
 from intake.actions.checking import check_bottle
 from intake.actions.deciding import decide_bottle
-from intake.models import Arrival, BenchCheck, Bottle
-from tests.browser.chromium import NARROW, WIDE, Page
-from tests.factories import anion_bottle, cation_bottle, sample
-
-#: What a wedge scanner puts between two characters, ms (our choice: a slow one).
-BETWEEN_CHARACTERS_MS = 5
-
-
-def water(own_id: str, **anion):
-    """A sample of some hours ago with both bottles."""
-    collected = timezone.now() - timedelta(hours=8)
-    moments = {"chilled_at": collected, "filtered_at": collected}
-    bottles = (anion_bottle(**{**moments, **anion}), cation_bottle(**moments, acid_at=collected))
-    return sample(own_id, collected_at=collected, bottles=bottles)
-
-
-def announced(by, group, rulebook, title, *entries):
-    made = timezone.now() - timedelta(hours=1)
-    consignment = registering.make_consignment(
-        by=by, at=made, group=group, title=title, rulebook=rulebook, zone="Europe/Berlin"
-    )
-    registering.enter_samples(consignment, entries, by=by, at=made, version=consignment.version)
-    return sending.send_consignment(consignment, by=by, at=made, version=consignment.version)
-
-
-def on_the_bench(by, *consignments) -> Arrival:
-    now = timezone.now()
-    return receiving.open_arrival(
-        consignments,
-        by=by,
-        at=now,
-        received_at=now,
-        transport={"temperature_c": 4.2, "measured_on": "temperature blank", "cooling": "ice"},
-    )
-
-
-class Bench:
-    """A person at the desk: a scanner, a keyboard, and eyes on the screen."""
-
-    def __init__(self, page: Page, arrival: Arrival) -> None:
-        self.page = page
-        self.driver = page.driver
-        page.go(f"/reception/arrivals/{arrival.number}/desk/")
-        page.find("#sound")  # shown by the script once it runs
-        self.answers = 0
-
-    def type(self, text: str) -> None:
-        """Type without waiting for an answer, as a scanner does, wherever the focus is."""
-        keys = ActionChains(self.driver, duration=0)
-        for character in text:
-            keys = keys.send_keys(character).pause(BETWEEN_CHARACTERS_MS / 1000)
-        keys.perform()
-
-    def scan(self, text: str) -> str:
-        """Scan and wait for the word that the desk answers with."""
-        return self.press(text + Keys.ENTER)
-
-    def press(self, keys: str) -> str:
-        before = self.answered()
-        self.type(keys)
-        self.page.wait(lambda _: self.answered() != before, f"an answer to {keys!r}")
-        assert self.focused(), "the box keeps the focus"
-        return self.word()
-
-    def answered(self) -> str | None:
-        return self.driver.execute_script("return document.getElementById('answer').dataset.answered")
-
-    def word(self) -> str:
-        return self.driver.find_element("css selector", ".answer-word").text
-
-    def said(self) -> str:
-        return self.driver.find_element("css selector", "#answer").text
-
-    def focused(self) -> bool:
-        return self.driver.execute_script("return document.activeElement.id === 'scan'")
-
-    def waiting(self) -> int:
-        """Scans that the browser keeps because no answer came yet."""
-        return self.driver.execute_script(
-            """return Object.entries(localStorage).filter(([key]) => key.startsWith('labqueue-desk-A'))
-            .reduce((count, [, kept]) => count + JSON.parse(kept).waiting.length, 0);"""
-        )
-
-    def in_order(self, bottle: Bottle) -> str:
-        """Scan, look, press the one key; where a pH is asked for, scan it off the card."""
-        self.scan(bottle.number)
-        word = self.press(" ")
-        return self.scan(".PH1.5") if word == "Which pH?" else word
+from intake.models import BenchCheck, Bottle
+from tests.browser.bench import Bench, announced, on_the_bench, water
+from tests.browser.chromium import NARROW, WIDE
 
 
 @pytest.fixture
