@@ -25,36 +25,46 @@ TEMPERATURE_RANGE_C = (-30.0, 60.0)
 TRANSPORT_FIELDS = ("carrier", "temperature_c", "measured_on", "cooling", "seal", "remark")
 
 
-def _check_transport(transport: Mapping[str, object]) -> None:
-    unknown = set(transport) - set(TRANSPORT_FIELDS)
-    if unknown:
-        raise ValueError(f"not transport facts: {sorted(unknown)}")
+def transport_problems(transport: Mapping[str, object]) -> dict[str, str]:
+    """What cannot stand about how a box came, by the name of the fact; empty when nothing is wrong."""
+    problems = {}
     temperature = transport.get("temperature_c")
     low, high = TEMPERATURE_RANGE_C
     if isinstance(temperature, int | float):
         if not low <= temperature <= high:
-            raise EntryProblem(
-                f"{temperature:g} °C cannot be the temperature of a box. Read the thermometer again.",
-                {"temperature_c": f"Give a temperature between {low:g} and {high:g} °C."},
+            problems["temperature_c"] = (
+                f"{temperature:g} °C cannot be the temperature of a box. Read the thermometer again and give "
+                f"a figure between {low:g} and {high:g} °C."
             )
         if not transport.get("measured_on"):
-            raise EntryProblem(
-                "Say what the temperature was read on.",
-                {"measured_on": "Choose bottle, temperature blank or melt water."},
+            problems["measured_on"] = (
+                "Say what the temperature was read on: choose bottle, temperature blank or melt water."
             )
+    return problems
 
 
-def _check_moment(received_at: datetime, at: datetime, reason: str) -> None:
+def moment_problems(received_at: datetime, at: datetime, reason: str) -> dict[str, str]:
+    """What cannot stand about the moment of handing over, entered at ``at``, by the name of the fact."""
     if received_at > at:
-        raise EntryProblem(
-            "The arrival lies in the future. Give the moment at which the box was handed over.",
-            {"received_at": "Give a moment that is not in the future."},
-        )
+        return {
+            "received_at": "The arrival lies in the future. Give the moment at which the box was handed over."
+        }
     if at - received_at > LATE_ENTRY and not reason.strip():
-        raise EntryProblem(
-            "You enter this arrival later than it happened. Say why.",
-            {"earlier_reason": "Say why it is entered only now."},
-        )
+        return {
+            "earlier_reason": "You enter this arrival later than it happened. Say why it is entered only now."
+        }
+    return {}
+
+
+def _refuse(problems: dict[str, str]) -> None:
+    if problems:
+        raise EntryProblem(" ".join(problems.values()), problems)
+
+
+def _refuse_unknown(transport: Mapping[str, object]) -> None:
+    unknown = set(transport) - set(TRANSPORT_FIELDS)
+    if unknown:
+        raise ValueError(f"not transport facts: {sorted(unknown)}")
 
 
 @transaction.atomic
@@ -76,8 +86,8 @@ def open_arrival(
     require(by, "arrival.open")
     held = take_token(token, by=by, verb="arrival.open", at=at)
     transport = transport or {}
-    _check_moment(received_at, at, earlier_reason)
-    _check_transport(transport)
+    _refuse_unknown(transport)
+    _refuse({**transport_problems(transport), **moment_problems(received_at, at, earlier_reason)})
     arrival = Arrival.objects.create(
         number=numbers.new_number(numbers.ARRIVAL),
         received_at=received_at,
@@ -147,7 +157,8 @@ def amend_transport(arrival: Arrival, *, by: User, at: datetime, transport: Mapp
     """
     require(by, "arrival.open")
     require_open(arrival)
-    _check_transport(transport)
+    _refuse_unknown(transport)
+    _refuse(transport_problems(transport))
     before = {name: getattr(arrival, name) for name in transport}
     was, becomes = record.differences(before, transport)
     if not becomes:

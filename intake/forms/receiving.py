@@ -10,7 +10,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from intake import choices
-from intake.actions.receiving import TRANSPORT_FIELDS
+from intake.actions.receiving import TRANSPORT_FIELDS, moment_problems, transport_problems
 from intake.forms.figures import FigureField, MomentField
 from intake.forms.once import OnceForm
 from intake.models import Arrival, Consignment
@@ -54,6 +54,15 @@ class TransportForm(OnceForm):
         help_text=_("Where no temperature could be read, say why."),
         error_messages={"max_length": _("The remark is too long: use at most %(limit_value)s characters.")},
     )
+
+    def clean(self) -> dict[str, object]:
+        cleaned = super().clean()
+        self._tell(transport_problems(cleaned))
+        return cleaned
+
+    def _tell(self, problems: dict[str, str]) -> None:
+        for name, sentence in problems.items():
+            self.add_error(name, sentence)
 
     def transport(self) -> dict[str, object]:
         """The cleaned facts of the transport, for the action."""
@@ -105,14 +114,27 @@ class OpenArrivalForm(TransportForm):
     )
 
     def __init__(
-        self, *args: object, announced: QuerySet[Consignment], chosen: Iterable[str], **kwargs: object
+        self,
+        *args: object,
+        at: datetime,
+        announced: QuerySet[Consignment],
+        chosen: Iterable[str],
+        **kwargs: object,
     ):
         super().__init__(*args, **kwargs)
+        self.at = at
         self.fields["consignments"].queryset = announced.filter(number__in=list(chosen))
 
-    def moment(self, at: datetime) -> datetime:
+    def clean(self) -> dict[str, object]:
+        cleaned = super().clean()
+        if "received_at" in cleaned:
+            reason = cleaned.get("earlier_reason", "")
+            self._tell(moment_problems(self.moment(), self.at, reason))
+        return cleaned
+
+    def moment(self) -> datetime:
         """When the box was handed over: as stated, else now."""
-        return self.cleaned_data["received_at"] or at
+        return self.cleaned_data["received_at"] or self.at
 
 
 class AddConsignmentForm(OnceForm):

@@ -22,7 +22,7 @@ from intake.models import Arrival, Bottle, Consignment, Group, StoragePlace
 from intake.permissions import can
 from intake.states import ConsignmentState
 from intake.telling import told_after_sending
-from intake.views.answers import CANNOT_BE_TAKEN, new_token
+from intake.views.answers import CANNOT_BE_TAKEN, new_token, posted
 from intake.views.bench import LAB_ZONE, Progress, arrival_or_404, for_reception, took_effect
 
 PAGE = 50
@@ -131,7 +131,7 @@ def arrival_open(request: HttpRequest) -> HttpResponse:
     chosen = request.POST.getlist("consignments") or request.GET.getlist("consignment")
     chosen = [numbers.tidy(number) for number in chosen][:PAGE]
     begin = {"consignments": chosen, "token": new_token()}
-    form = OpenArrivalForm(request.POST or None, announced=announced, chosen=chosen, initial=begin)
+    form = OpenArrivalForm(posted(request), at=at, announced=announced, chosen=chosen, initial=begin)
     if request.method == "POST" and form.is_valid():
         opened = _open(request, form, at)
         if opened:
@@ -159,7 +159,7 @@ def _open(request: HttpRequest, form: OpenArrivalForm, at: object) -> str:
                 list(form.cleaned_data["consignments"]),
                 by=request.user,
                 at=at,
-                received_at=form.moment(at),
+                received_at=form.moment(),
                 earlier_reason=form.cleaned_data["earlier_reason"],
                 transport=form.transport(),
                 token=form.cleaned_data["token"],

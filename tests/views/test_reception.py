@@ -186,8 +186,8 @@ def test_opening_twice_by_the_same_form_opens_one(client, consignment):
         ({"temperature_c": "400"}, "between -30 and 60"),
         ({"temperature_c": "cold"}, "not a number"),
         ({"temperature_c": "nan"}, "not a number"),
-        ({"measured_on": ""}, "Choose bottle, temperature blank or melt water"),
-        ({"received_at": "2099-01-01T10:00"}, "not in the future"),
+        ({"measured_on": ""}, "choose bottle, temperature blank or melt water"),
+        ({"received_at": "2099-01-01T10:00"}, "lies in the future"),
         ({"received_at": "2026-03-03T10:00"}, "Say why it is entered only now"),
         ({"received_at": "yesterday"}, "not a day and time"),
         ({"received_at": "2026-02-30 10:00"}, "not a day and time"),
@@ -391,3 +391,18 @@ def test_reception_costs_the_same_however_many_consignments(
     client.get(RECEPTION)
     with django_assert_num_queries(7):
         client.get(RECEPTION)
+
+
+def test_opening_tells_every_fault_at_once(client, consignment):
+    """A figure without what it was read on, and a moment long past without a reason, in one answer."""
+    told = {
+        "consignments": consignment.number,
+        "temperature_c": "400",
+        "received_at": "2026-03-03 02:00",
+        "token": "t",
+    }
+    answer = client.post(at("arrival_open"), told)
+    assert answer.status_code == 422
+    for sentence in ("Read the thermometer again", "what the temperature was read on", "Say why"):
+        assert sentence in answer.text
+    assert not Arrival.objects.exists()
