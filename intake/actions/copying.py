@@ -19,7 +19,16 @@ from intake.rules.facts import AcidKind, Line, Precision
 from intake.rules.ions import of_line
 
 #: What a group does the same way every time. How a bottle was filled and kept is stated each time.
-SAMPLE_HABITS = ("own_id", "site", "collection", "ec_unit", "ec_reference", "water_kind", "chlorinated")
+SAMPLE_HABITS = (
+    "own_id",
+    "site",
+    "collection",
+    "ec_unit",
+    "ec_reference",
+    "water_kind",
+    "chlorinated",
+    "hazards",
+)
 BOTTLE_HABITS = (
     "line",
     "volume_ml",

@@ -52,4 +52,5 @@ class SampleEntry:
     water_kind: str = "unknown"
     alkalinity_meq_l: float | None = None
     chlorinated: bool | None = None
+    hazards: str = ""
     bottles: tuple[BottleEntry, ...] = field(default_factory=tuple)

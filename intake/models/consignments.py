@@ -95,6 +95,7 @@ class Sample(models.Model):
     )
     alkalinity_meq_l = models.FloatField(_("alkalinity, meq/L"), null=True, blank=True)
     chlorinated = models.BooleanField(_("chlorinated"), null=True, blank=True)
+    hazards = models.CharField(_("hazards"), max_length=200, blank=True)
     declared_at = models.DateTimeField()
 
     objects: ClassVar[SampleQuerySet] = SampleQuerySet.as_manager()

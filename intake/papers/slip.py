@@ -11,6 +11,7 @@ from django.utils.translation import ngettext
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Spacer, Table
 
+from intake.hazards import caution, declared_hazards
 from intake.models import Arrival, Bottle, Consignment, Question
 from intake.numbers import grouped
 from intake.papers.pages import HEAD, LARGE, SMALL, TITLE, Code, document, ruled, strong, words
@@ -78,6 +79,7 @@ def arrival_slip_pdf(slip: Slip, site: str) -> bytes:
     story += _section(
         _("What came in order"), [_row(bottle, slip, str(bottle.get_state_display())) for bottle in slip.fine]
     )
+    story += _hazards(slip)
     story.append(strong(_("What happens next"), HEAD))
     story += [words(sentence) for sentence in _next(slip, site)]
     title = f"Arrival slip {slip.consignment.number} {slip.arrival.number}"
@@ -135,6 +137,17 @@ def _section(name: str, rows: list[list[object]]) -> list[Flowable]:
         for text in (_("Bottle"), _("Sample"), _("Line"), _("Next clock runs out"), _("How it stands"))
     ]
     return [strong(f"{name} ({len(rows)})", HEAD), ruled([heads, *rows], WIDTHS)]
+
+
+def _hazards(slip: Slip) -> list[Flowable]:
+    """What was declared of the waters that came, a line a sample, and the usual caution."""
+    samples = {bottle.sample_id: bottle.sample for bottle in slip.came}
+    lines = [
+        words(f"{sample.own_id}: {' '.join(said)}", SMALL)
+        for sample in samples.values()
+        if (said := declared_hazards(sample))
+    ]
+    return [strong(_("Handle with care"), HEAD), *lines, words(caution(), SMALL)] if lines else []
 
 
 def _row(bottle: Bottle, slip: Slip, standing: str) -> list[object]:

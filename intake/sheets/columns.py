@@ -175,6 +175,12 @@ SAMPLE_COLUMNS = (
         "Yes or no: does the water carry chlorine, as many tap waters do?",
         ("chlorinated",), choices=YES_OR_NO, width=10, example="no",
     ),
+    Column(
+        "hazards", "hazards", Group.SAMPLE, Kind.TEXT,
+        "What people who handle or discard this water must beware of, such as sewage, solvents, cyanide, "
+        "or unknown. Empty means that you know of nothing.",
+        ("hazards",), everyday=False, limit=200, width=20, example="may hold sewage",
+    ),
 )  # fmt: skip
 
 KEPT_COLUMNS = (

@@ -61,6 +61,7 @@ def _sample_texts(entry: SampleEntry, zone: str) -> dict[str, str]:
         "water_kind": _unless_unknown("water_kind", entry.water_kind),
         "alkalinity": number_text(entry.alkalinity_meq_l),
         "chlorinated": yes_no_text(entry.chlorinated),
+        "hazards": entry.hazards,
     }
     if at is not None:
         texts["collected_date"] = day_text(at, zone)

@@ -130,6 +130,7 @@ class RowReader:
             water_kind=values.get("water_kind") or "unknown",
             alkalinity_meq_l=self._number("alkalinity"),
             chlorinated=values.get("chlorinated"),
+            hazards=values.get("hazards") or "",
             bottles=self._bottles(),
         )
 

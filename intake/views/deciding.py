@@ -16,6 +16,7 @@ from intake.actions.checking import check_bottle, suggestion_for, undo_check
 from intake.actions.deciding import DECIDABLE, agree_with_rules, decide_bottle, give_up_ion, restore_ion
 from intake.forms.checking import BenchCheckForm, DecideForm, IonForm
 from intake.forms.once import OnceForm
+from intake.hazards import caution, hazards_at_the_desk
 from intake.models import Arrival, BenchCheck, Bottle, RecordEntry
 from intake.permissions import can
 from intake.rules.ions import BY_NAME
@@ -82,6 +83,8 @@ def _page(request: HttpRequest, one: Bottle, **bound: BaseForm) -> HttpResponse:
         "former": BenchCheck.objects.filter(bottle=one, undone_at__isnull=False).select_related(
             "checked_by", "undone_by"
         )[:LATEST],
+        "hazards": hazards_at_the_desk(one),
+        "caution": caution(),
         "compared": compared(one, check),
         "findings": [row for row in one.sample.findings.all() if row.bottle_id in (None, one.pk)],
         "clocks": one.clocks.all(),

@@ -15,6 +15,7 @@ from intake.actions.checking import suggestion_for
 from intake.actions.judging import bottle_facts, rulebook_of
 from intake.actions.receiving import bottles_of
 from intake.forms.scans import COMMANDS, PREFIX, Entry, Kind, ScanForm
+from intake.hazards import caution, hazards_at_the_desk
 from intake.models import AdviceRow, Arrival, BenchCheck, Bottle, FindingRow
 from intake.pictures.squares import squares
 from intake.rules.looks import FAULTS, faults_of, looks_of, wants_strip
@@ -111,6 +112,7 @@ def _context(request: HttpRequest, arrival: Arrival, said: Answer, at: datetime)
         "last": checks.select_related("bottle__sample", "checked_by").order_by("-pk")[:LAST],
         "shown": _panel(request, arrival, said),
         "faults": FAULTS,
+        "caution": caution(),
     }
 
 
@@ -140,6 +142,7 @@ def _panel(request: HttpRequest, arrival: Arrival, said: Answer) -> dict[str, ob
         "elsewhere": not here,
         "suggestion": suggestion,
         "agreeable": suggestion is not None and suggestion.reception is not Reception.ON_HOLD,
+        "hazards": hazards_at_the_desk(bottle),
         "acid": acid_declared(bottle),
         "filter": filter_declared(bottle),
     }

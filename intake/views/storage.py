@@ -18,6 +18,7 @@ from intake.actions.stowing import discard_bottle, discardable, make_place, stor
 from intake.errors import AlreadyDone, Refused
 from intake.forms.scans import Entry, Kind, read
 from intake.forms.storage import PlaceForm, StoreScanForm
+from intake.hazards import hazards_of
 from intake.models import Bottle, StoragePlace, User
 from intake.papers.placecard import place_card_pdf
 from intake.views.answers import CANNOT_BE_TAKEN, new_token
@@ -187,13 +188,15 @@ def discarding(request: HttpRequest) -> HttpResponse:
     due = discardable(request.at).select_related(
         "sample", "consignment__group", "stored_in__inside__inside__inside"
     )
+    page = Paginator(due.order_by("stored_in", "pk"), PAGE).get_page(request.GET.get("page"))
     context = {
         "at": request.at,
         "zone": LAB_ZONE,
         "said": said,
         "token": new_token(),
         "days": settings.DISCARD_AFTER_DAYS,
-        "page": Paginator(due.order_by("stored_in", "pk"), PAGE).get_page(request.GET.get("page")),
+        "page": page,
+        "rows": [(bottle, hazards_of(bottle)) for bottle in page],
     }
     return render(request, "intake/discarding.html", context)
 

@@ -152,3 +152,17 @@ def test_it_asks_the_database_as_often_for_few_as_for_many(
     browser.get(slip_of(consignment, box))
     with django_assert_num_queries(6):
         browser.get(slip_of(consignment, box))
+
+
+def test_declared_hazards_stand_on_it_with_the_usual_caution(
+    signed_in, submitter, reception, group, rulebook, text
+):
+    assert "Handle with care" not in text, "nothing was declared of these"
+    foul = sent(submitter, group, rulebook, sample("F1", hazards="may hold sewage"), title="Foul")
+    arrival = opened(reception, foul)
+    one = bottle(foul, "F1", "anion")
+    check_bottle(one, arrival, by=reception, at=RECEIVED, seen={}, in_order=True)
+    answer = signed_in(submitter).get(slip_of(foul, arrival))
+    careful = part(" ".join(text_of(answer.content).split()), "Handle with care", "What happens next")
+    assert careful.count("F1: Declared: may hold sewage.") == 1
+    assert "local codes come first" in careful

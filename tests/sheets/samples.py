@@ -156,5 +156,6 @@ def entries(draw: st.DrawFn, zone: str, own_id: st.SearchStrategy[str] | None = 
         water_kind=draw(choice(facts.WaterKind)),
         alkalinity_meq_l=draw(st.none() | typed_number(-5, 99)),
         chlorinated=draw(maybe),
+        hazards=draw(words(200)),
         bottles=tuple(draw(bottles(line, collected)) for line in sorted(lines)),
     )

@@ -110,6 +110,20 @@ def test_an_acidified_bottle_asks_for_the_strip(scan, cation):
     assert state(cation) == "ready"
 
 
+def test_declared_hazards_stand_on_the_screen_with_the_usual_caution(
+    scan, submitter, group, rulebook, reception, arrival
+):
+    foul = sent(submitter, group, rulebook, sample("F-1", hazards="sewage, <b>"), title="Foul")
+    receiving.add_consignment(arrival, foul, by=reception, at=RECEIVED)
+    shown = scan(foul.bottles.first().number)["panel"]
+    assert "Declared: sewage, &lt;b&gt;." in shown
+    assert "local codes come first" in shown
+
+
+def test_without_declared_hazards_none_are_shown(scan, anion):
+    assert "Declared:" not in scan(anion.number)["panel"]
+
+
 def test_a_strip_without_acid_holds_the_bottle(scan, cation):
     scan(cation.number)
     scan(".OK")

@@ -34,7 +34,11 @@ def place(reception):
 
 def checked(by, submitter, group, rulebook, count=1):
     bottles = (cation_bottle(additive="mercury(II) chloride"),)
-    consignment = sent(submitter, group, rulebook, *(sample(f"S{n}", bottles=bottles) for n in range(count)))
+    waters = (
+        sample(f"S{n}", bottles=bottles, hazards="may hold sewage", water_kind="mine drainage")
+        for n in range(count)
+    )
+    consignment = sent(submitter, group, rulebook, *waters)
     arrival = opened(by, consignment)
     return [
         check_bottle(one, arrival, by=by, at=RECEIVED, seen={"ph_low": 1, "ph_high": 2}, in_order=True).bottle
@@ -117,7 +121,13 @@ def test_discarding_lists_hazards_and_is_confirmed_by_scan(client, signed_in, re
     monkeypatch.setattr(timezone, "now", lambda: late)
     client = signed_in(reception)  # no session lasts that long
     said = text_of(client.get("/storage/discard/"))
-    for hazard in ("Acid: nitric 1 mol/L", "Preservative: mercury(II) chloride", "local codes"):
+    for hazard in (
+        "Declared: may hold sewage.",
+        "Kind of water: mine drainage.",
+        "Acid: nitric 1 mol/L",
+        "Preservative: mercury(II) chloride",
+        "local codes",
+    ):
         assert hazard in said
     answer = scan(client, bottle.number, address="/storage/discard/")
     assert "is noted as discarded" in text_of(answer)
