@@ -16,7 +16,7 @@ from intake.rules.facts import Line
 from labqueue import calendar
 from labqueue.hours import MINUTE, OpeningHours, StaffedTimes
 from labqueue.models import Laboratory, Run, Unit
-from labqueue.planning.outing import Bench, BenchUnit
+from labqueue.planning.faring import Bench, BenchUnit
 from labqueue.planning.units import Unit as PlannedUnit
 from labqueue.states import STANDING, RunState
 

@@ -17,7 +17,8 @@ from intake.rules.judgement import Finding
 from intake.rules.words import MONTHS, say_list, say_number, say_span
 from labqueue.hours import MINUTE
 from labqueue.planning.changes import Alternative, Change
-from labqueue.planning.outing import DAYS, BottlesToTake, DayAnswer, IonAnswer, Outing, OutingAnswer
+from labqueue.planning.faring import DAYS, DayAnswer, IonAnswer, OutingAnswer
+from labqueue.planning.outing import BottlesToTake, Outing
 from labqueue.planning.trip import Obstacle
 
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")

@@ -13,7 +13,8 @@ from enum import StrEnum
 from intake.rules.facts import Line
 from intake.rules.judgement import Finding
 from labqueue.hours import MINUTE
-from labqueue.planning.outing import Check, DayAnswer, Habit, Outing, OutingAnswer, judged, objections
+from labqueue.planning.faring import Check, DayAnswer, OutingAnswer
+from labqueue.planning.outing import Habit, Outing, judged, objections
 
 
 class Change(StrEnum):

@@ -22,7 +22,8 @@ from intake.views.answers import CANNOT_BE_TAKEN
 from labqueue.forms.trip import TripForm, address_of
 from labqueue.laboratory import bench
 from labqueue.planning.changes import alternatives
-from labqueue.planning.outing import Check, Outing, OutingAnswer
+from labqueue.planning.faring import Check, OutingAnswer
+from labqueue.planning.outing import Outing
 from labqueue.tripwords import Clocks, bottles_told, ion_groups, option, say_day, squares, verdict
 
 #: Opening hours are wanted from a week before the trip, or from today for a trip long past, to

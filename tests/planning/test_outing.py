@@ -17,17 +17,8 @@ from intake.rules.ions import IONS
 from intake.shipped import shipped_data
 from labqueue.hours import OpeningHours
 from labqueue.planning.changes import Change, alternatives
-from labqueue.planning.outing import (
-    Bench,
-    BenchUnit,
-    Check,
-    Habit,
-    IonAnswer,
-    Outing,
-    bottles_to_take,
-    earliest_of,
-    latest_of,
-)
+from labqueue.planning.faring import Bench, BenchUnit, Check, IonAnswer
+from labqueue.planning.outing import Habit, Outing, bottles_to_take, earliest_of, latest_of
 from labqueue.planning.trip import Obstacle
 
 BERLIN = "Europe/Berlin"
