@@ -20,6 +20,10 @@ TABLE: dict[str, tuple[Answers, Answers]] = {
         Answers("page", "page", "page", "page", "page"),
         Answers("method", "method", "method", "method", "method"),
     ),
+    "mark": (
+        Answers("away", "away", "away", "away", "away"),
+        Answers("method", "method", "method", "method", "method"),
+    ),
     "account_login": (
         Answers("page", "away", "away", "away", "away"),
         Answers("page", "away", "away", "away", "away"),
