@@ -18,6 +18,14 @@ class Role(TextChoices):
     SYSTEM = "system", _("the system itself")
 
 
+class SecondFactorFor(TextChoices):
+    """Of whom the laboratory demands a second factor at sign-in."""
+
+    NOBODY = "nobody", _("nobody; everybody may have one")
+    STAFF = "staff", _("everybody who works in the laboratory")
+    EVERYBODY = "everybody", _("everybody, also those who send samples")
+
+
 class Decision(TextChoices):
     """What was decided for a bottle at reception."""
 

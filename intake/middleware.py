@@ -8,13 +8,15 @@ from datetime import timedelta
 from django.conf import settings
 from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.cache import add_never_cache_headers
+
+from intake.signing import SEEN_AT
 
 Answer = Callable[[HttpRequest], HttpResponse]
 
 SIGNED_IN_AT = "signed_in_at"
-SEEN_AT = "seen_at"
 
 
 def moment_of_request(answer: Answer) -> Answer:
@@ -47,6 +49,25 @@ def session_age(answer: Answer) -> Answer:
         return answer(request)
 
     return middleware
+
+
+class SecondFactorFirst:
+    """Lead people of whom the laboratory demands a second factor to setting one up, from every page."""
+
+    #: Names of pages that stay open: the doors themselves, and what monitors ask.
+    OPEN = ("account_", "mfa_", "health")
+
+    def __init__(self, answer: Answer) -> None:
+        self.answer = answer
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.answer(request)
+
+    def process_view(self, request: HttpRequest, *view: object) -> HttpResponse | None:
+        due = getattr(request.user, "factor_due", False)
+        if due and not request.resolver_match.view_name.startswith(self.OPEN):
+            return redirect("mfa_index")
+        return None
 
 
 def keep_nothing(answer: Answer) -> Answer:

@@ -4,6 +4,7 @@ from allauth.account import views as account
 from allauth.mfa.base import views as mfa
 from allauth.mfa.recovery_codes import views as codes
 from allauth.mfa.totp import views as totp
+from allauth.mfa.webauthn import views as keys
 from django.urls import path, re_path
 from django.views.generic import RedirectView
 
@@ -33,6 +34,11 @@ urlpatterns = [
     path("second-factor/confirm/", mfa.reauthenticate, name="mfa_reauthenticate"),
     path("second-factor/app/on/", totp.activate_totp, name="mfa_activate_totp"),
     path("second-factor/app/off/", totp.deactivate_totp, name="mfa_deactivate_totp"),
+    # allauth leads here after a key was removed; the keys stand on the page of all factors.
+    path("second-factor/keys/", RedirectView.as_view(pattern_name="mfa_index"), name="mfa_list_webauthn"),
+    path("second-factor/keys/new/", keys.add_webauthn, name="mfa_add_webauthn"),
+    path("second-factor/keys/<int:pk>/remove/", keys.remove_webauthn, name="mfa_remove_webauthn"),
+    path("second-factor/confirm/key/", keys.reauthenticate_webauthn, name="mfa_reauthenticate_webauthn"),
     path("second-factor/codes/", codes.view_recovery_codes, name="mfa_view_recovery_codes"),
     path("second-factor/codes/new/", codes.generate_recovery_codes, name="mfa_generate_recovery_codes"),
     path("second-factor/codes/file/", codes.download_recovery_codes, name="mfa_download_recovery_codes"),

@@ -68,6 +68,7 @@ INSTALLED_APPS = [
     "allauth",
     "allauth.account",
     "allauth.mfa",
+    "allauth.usersessions",
     "csp",
     "django_tables2",
     "intake",
@@ -86,6 +87,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "intake.middleware.session_age",
+    "intake.middleware.SecondFactorFirst",
     "intake.middleware.keep_nothing",
     "django.contrib.messages.middleware.MessageMiddleware",
     "allauth.account.middleware.AccountMiddleware",
@@ -120,7 +122,7 @@ DATABASES = {
 }
 
 AUTH_USER_MODEL = "intake.User"
-AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+AUTHENTICATION_BACKENDS = ["intake.signing.Backend"]
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
@@ -143,7 +145,11 @@ ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_LOGOUT_ON_PASSWORD_CHANGE = False
 ACCOUNT_ADAPTER = "intake.adapter.AccountAdapter"
-MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
+# Browsers hand out keys over HTTPS, and over plain HTTP on this machine only (for trying out).
+MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = not PRODUCTION
+# Whose address is counted when somebody guesses: what the proxy says, if it is the only way in.
+ALLAUTH_TRUSTED_PROXY_COUNT = 1 if BEHIND_PROXY else 0
 # The doors: sessions end after half an hour of rest or eight hours in all (the ranges that OWASP's
 # session management cheat sheet gives), a link to set a new password after one hour.
 SESSION_IDLE_SECONDS = 30 * 60
@@ -169,6 +175,7 @@ MFA_FORMS = {
     "authenticate": "intake.forms.doors.CodeForm",
     "reauthenticate": "intake.forms.doors.ItIsYouCodeForm",
     "activate_totp": "intake.forms.doors.SwitchOnCodesForm",
+    "add_webauthn": "intake.forms.doors.AddKeyForm",
 }
 MFA_ADAPTER = "intake.adapter.SecondFactorAdapter"
 MFA_TOTP_ISSUER = "labqueue"

@@ -110,6 +110,8 @@ def arguments(world: dict, name: str, parameters: dict) -> dict[str, object]:
         "intake:person_group",
         "intake:person_off",
         "intake:person_on",
+        "intake:person_sessions",
+        "intake:person_factor",
     ):
         return {"pk": world["people"]["submitter"].pk}
     if name in OF_ONE_THING:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from allauth.account import forms as account
 from allauth.mfa.base import forms as second_factor
 from allauth.mfa.totp import forms as app_codes
+from allauth.mfa.webauthn import forms as keys
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
@@ -35,6 +36,9 @@ NEW_PASSWORD = {
     "password2": _("New password once more"),
 }
 CODE_HINT = _("Six digits from your app, or one of your recovery codes.")
+
+
+NO_KEY = _("The browser gave no answer of a key. Try again, and touch the key when it blinks.")
 
 
 class NewPassword(Door):
@@ -90,3 +94,14 @@ class SwitchOnCodesForm(Door, app_codes.ActivateTOTPForm):
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         _code_entry(self)
+
+
+class AddKeyForm(Door, keys.AddWebAuthnForm):
+    labels = {"name": _("Name of the key")}
+    hints = {"name": _("For you, to tell your keys apart, such as: the blue one at the key ring.")}
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["name"].max_length = 60
+        self.fields["name"].widget.attrs |= {"maxlength": 60, "autocomplete": "off"}
+        self.fields["credential"].error_messages |= {"required": NO_KEY, "invalid": NO_KEY}

@@ -26,7 +26,17 @@ class CarriedNumber(Carried, forms.IntegerField):
     pass
 
 
-class OnceForm(PlainForm):
+class Reread(PlainForm):
+    """A form of which hidden values can be put in anew while what was typed stays."""
+
+    def reread(self, **hidden: object) -> None:
+        """Put fresh ``hidden`` values into a bound form; what the person typed stays."""
+        self.data = self.data.copy()
+        for name, value in hidden.items():
+            self.data[self.add_prefix(name)] = str(value)
+
+
+class OnceForm(Reread):
     """A form that takes effect once, on the version of the consignment it was read at.
 
     ``seen`` is how far the record had come then, so that newer changes can be told.
@@ -46,12 +56,6 @@ class OnceForm(PlainForm):
         """The version this form was read at; -1, which no consignment has, where it is not told."""
         version = self.cleaned_data.get("version")
         return -1 if version is None else version
-
-    def reread(self, **hidden: object) -> None:
-        """Put fresh ``hidden`` values into a bound form; what the person typed stays."""
-        self.data = self.data.copy()
-        for name, value in hidden.items():
-            self.data[self.add_prefix(name)] = str(value)
 
 
 class ReasonForm(OnceForm):

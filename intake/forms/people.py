@@ -6,7 +6,9 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from intake.actions.invitations import INVITED_ROLES
-from intake.choices import Role
+from intake.actions.policy import MOST_YEARS
+from intake.choices import Role, SecondFactorFor
+from intake.forms.once import CarriedNumber, Reread
 from intake.forms.plain import PlainForm
 from intake.forms.zones import ZoneField
 from intake.models import Group, User
@@ -92,6 +94,34 @@ class GroupChoiceForm(PlainForm):
     def __init__(self, *args: object, person: User, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         self.fields["group"].queryset = Group.objects.exclude(members=person)
+
+
+class PolicyForm(Reread):
+    """What holds for the whole laboratory, on the version it was read at."""
+
+    version = CarriedNumber(min_value=0, max_value=2**31 - 1, required=False, widget=forms.HiddenInput)
+    second_factor = forms.ChoiceField(
+        label=_("Who needs a second factor"),
+        choices=SecondFactorFor.choices,
+        widget=forms.RadioSelect,
+        help_text=_("Whoever has none is led to setting one up before anything else."),
+    )
+    keep_years = forms.IntegerField(
+        label=_("Years for which consignments are kept"),
+        min_value=1,
+        max_value=MOST_YEARS,
+        help_text=_("Counted from the last thing done to it. Nothing is removed before."),
+        widget=forms.NumberInput(attrs={"class": "input-short"}),
+    )
+
+
+class LostFactorForm(PlainForm):
+    reason = forms.CharField(
+        label=_("How you made sure that it is this person who asks"),
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text=_("Such as: called back on the number in the staff list."),
+    )
 
 
 class SwitchOffForm(PlainForm):

@@ -6,6 +6,7 @@ from intake.models.dates import CalendarAddress, DatePolicy, DateRequest
 from intake.models.injections import Injection
 from intake.models.judgements import AdviceRow, ClockRow, FindingRow, SampleJudgement
 from intake.models.people import Group, Invitation, Membership, User
+from intake.models.policy import LabPolicy
 from intake.models.questions import Answer, AskedBottle, Question
 from intake.models.record import ChainHead, RecordEntry, Token
 from intake.models.results import Result
@@ -32,6 +33,7 @@ __all__ = [
     "Group",
     "Injection",
     "Invitation",
+    "LabPolicy",
     "Membership",
     "Question",
     "RecordEntry",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from allauth.mfa.utils import is_mfa_enabled
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db.models import Count
@@ -26,6 +27,7 @@ from intake.forms.people import (
 )
 from intake.models import Group, Invitation, User
 from intake.permissions import require
+from intake.signing import sessions_of
 
 
 def _people() -> object:
@@ -109,6 +111,8 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
             "role": RoleForm(initial={"role": whom.role}),
             "more_groups": GroupChoiceForm(person=whom),
             "oneself": whom == request.user,
+            "sessions": sessions_of(whom),
+            "second_factor": is_mfa_enabled(whom),
         },
     )
 

@@ -275,6 +275,8 @@ def test_every_page_and_mail_of_the_doors_is_ours():
         "mfa/email/totp_activated",
         "mfa/email/totp_deactivated",
         "mfa/email/recovery_codes_generated",
+        "mfa/email/webauthn_added",
+        "mfa/email/webauthn_removed",
     }
     for prefix in mails:
         assert (theirs / f"{prefix}_message.txt").exists()  # the name allauth asks for
@@ -287,7 +289,8 @@ def test_each_door_shows_our_frame(signed_in, submitter):
     for pattern in account_urls.urlpatterns:
         if pattern.name in ("account_reset_password_from_key", "account_signup"):
             continue
-        answer = client.get(reverse(pattern.name), follow=True)
+        given = {"pk": 1} if "pk" in pattern.pattern.converters else {}
+        answer = client.get(reverse(pattern.name, kwargs=given), follow=True)
         assert answer.status_code in (200, 404), pattern.name
         assert 'class="edge"' in answer.content.decode(), pattern.name
 
