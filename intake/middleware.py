@@ -54,8 +54,8 @@ def session_age(answer: Answer) -> Answer:
 class SecondFactorFirst:
     """Lead people of whom the laboratory demands a second factor to setting one up, from every page."""
 
-    #: Names of pages that stay open: the doors themselves, and what monitors ask.
-    OPEN = ("account_", "mfa_", "health")
+    #: Names of pages that stay open: the doors, the icon and what monitors ask.
+    OPEN = ("account_", "mfa_", "health", "mark")
 
     def __init__(self, answer: Answer) -> None:
         self.answer = answer
