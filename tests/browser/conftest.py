@@ -59,6 +59,7 @@ def page(driver: object, live_server: object) -> Iterator[Page]:
     driver.delete_all_cookies()
     opened.script_errors()  # what a former test left in the console is not this test's
     opened.width(WIDE)
+    opened.media()
     yield opened
     driver.get("about:blank")
     connections.close_all()

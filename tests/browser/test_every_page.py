@@ -17,9 +17,8 @@ from django.urls import Resolver404, resolve
 
 from intake.demo.people import PASSWORD
 from tests.access import TABLE
-from tests.browser.chromium import WIDE, Page
+from tests.browser.chromium import WIDE, ZOOMED, Page
 
-ZOOMED = 320
 OF_EACH_KIND = 2
 #: An emptied row of the grid is a row taken out, not a fault.
 NO_FAULT_WHEN_EMPTY = {"intake:samples"}
@@ -84,11 +83,6 @@ return faults;
 """
 
 
-def colours(page: Page, scheme: str) -> None:
-    features = [{"name": "prefers-color-scheme", "value": scheme}]
-    page.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "", "features": features})
-
-
 def kind_of(address: str) -> str:
     """The name of the address, empty where nothing answers."""
     try:
@@ -139,10 +133,10 @@ def test_every_page_is_sound_for(page, transactional_db, who):
         if page.driver.execute_script(ANSWERED) == [200, address]:  # else a door or a refusal answered
             titles.setdefault(page.driver.title, set()).add(kind)
         faults += [f"{address}: {fault}" for fault in faults_of(page)]
-        colours(page, "dark")
+        page.media(prefers_color_scheme="dark")
         page.width(ZOOMED)
         faults += [f"{address} dark at {ZOOMED} px: {fault}" for fault in faults_of(page)]
-        colours(page, "light")
+        page.media()
         page.width(WIDE)
         asks = getattr(TABLE[kind][1], WALKERS[who]) == "form" and kind not in NO_FAULT_WHEN_EMPTY
         if asks and page.driver.execute_script(SEND_EMPTY):

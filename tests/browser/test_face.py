@@ -9,6 +9,7 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
 from intake.pictures.timeleft import LAST_HOURS, SOON, say_left, urgency_of
+from tests.browser.chromium import ZOOMED
 from tests.conftest import PASSWORD
 
 DOORS = [
@@ -20,23 +21,9 @@ DOORS = [
 PAGES = ["/gallery/", "/profile/", "/people/", "/people/invite/", "/people/groups/new/", "/account/password/"]
 
 
-def colours(page, scheme, forced="none"):
-    features = [
-        {"name": "prefers-color-scheme", "value": scheme},
-        {"name": "forced-colors", "value": forced},
-    ]
-    page.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "", "features": features})
-
-
-@pytest.fixture(autouse=True)
-def plain_colours(page):
-    yield
-    colours(page, "light")
-
-
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_at_the_doors(at_width, db, scheme, assert_accessible):
-    colours(at_width, scheme)
+    at_width.media(prefers_color_scheme=scheme)
     for address in DOORS:
         at_width.go(address)
         assert_accessible()
@@ -45,7 +32,7 @@ def test_axe_finds_nothing_at_the_doors(at_width, db, scheme, assert_accessible)
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_behind_them(at_width, manager, submitter, group, scheme, assert_accessible):
     at_width.sign_in(manager.email, PASSWORD)
-    colours(at_width, scheme)
+    at_width.media(prefers_color_scheme=scheme)
     for address in [*PAGES, f"/people/{submitter.pk}/", f"/people/groups/{group.pk}/"]:
         at_width.go(address)
         assert_accessible()
@@ -55,10 +42,7 @@ def test_axe_finds_nothing_behind_them(at_width, manager, submitter, group, sche
 def test_nothing_scrolls_sideways_at_320_px(page, manager, submitter, group):
     """320 px is what 1280 px become at 400 % zoom: WCAG 2.2, success criterion 1.4.10."""
     page.sign_in(manager.email, PASSWORD)
-    page.driver.execute_cdp_cmd(
-        "Emulation.setDeviceMetricsOverride",
-        {"width": 320, "height": 640, "deviceScaleFactor": 1, "mobile": False},
-    )
+    page.width(ZOOMED)
     for address in [*PAGES, f"/people/{submitter.pk}/", "/nowhere/"]:
         page.go(address)
         assert page.overflow_px() <= 0, address
@@ -237,7 +221,7 @@ def test_clocks_go_on_by_the_server_s_time_and_speak_only_at_thresholds(page, ma
 
 def test_forced_colours_keep_the_bars(page, manager):
     page.sign_in(manager.email, PASSWORD)
-    colours(page, "light", forced="active")
+    page.media(forced_colors="active")
     page.go("/gallery/")
     used, ground = page.driver.execute_script(
         """return ['.clock-bar .used', 'body'].map((css) => {

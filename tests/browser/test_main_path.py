@@ -19,7 +19,7 @@ from selenium.webdriver.common.keys import Keys
 
 from intake.models import Arrival, Bottle, Consignment
 from labqueue.queue import left_of
-from tests.browser.chromium import NARROW, WIDE, Page
+from tests.browser.chromium import NARROW, WIDE, ZOOMED, Page
 
 ZONE = ZoneInfo("Europe/Berlin")
 
@@ -98,9 +98,14 @@ def row_of(own_id: str, collected: datetime) -> dict[str, str]:
     }
 
 
-@pytest.mark.parametrize("width", [WIDE, NARROW], ids=["1280 px", "390 px"])
+@pytest.mark.parametrize(
+    ("width", "forced"),
+    [(WIDE, "none"), (NARROW, "none"), (ZOOMED, "none"), (WIDE, "active")],
+    ids=["1280 px", "390 px", "400 % zoom", "forced colours"],
+)
 def test_from_the_stream_to_the_queue(
     width: int,
+    forced: str,
     page: Page,
     sign_in: Callable,
     submitter: object,
@@ -111,6 +116,7 @@ def test_from_the_stream_to_the_queue(
     tmp_path: Path,
 ):
     page.width(width)
+    page.media(forced_colors=forced)
     hands = Hands(page)
     now = timezone.now().replace(second=0, microsecond=0)
     register(hands, sign_in(submitter), now, assert_accessible, tmp_path)
