@@ -12,6 +12,7 @@ from datetime import datetime
 
 from django.db.models import Count, Q
 
+from intake.alike import Mark, marks
 from intake.models import Bottle, ClockRow, Consignment, FindingRow, Question, Sample
 from intake.rules.judgement import Weight
 from intake.rules.words import say_list
@@ -42,6 +43,11 @@ class BottleStanding:
     clocks: tuple[ClockRow, ...]
     findings: tuple[FindingRow, ...]
 
+    @property
+    def marks(self) -> list[Mark]:
+        """What is pressing about it, in a few words."""
+        return marks(self.findings)
+
     def together(self) -> list[Together]:
         """The clocks, those that run alike in one, the soonest due first."""
         alike: dict[tuple[object, ...], list[ClockRow]] = defaultdict(list)
@@ -68,6 +74,10 @@ class SampleStanding:
     sample: Sample
     findings: tuple[FindingRow, ...]
     bottles: tuple[BottleStanding, ...]
+
+    @property
+    def marks(self) -> list[Mark]:
+        return marks(self.findings)
 
     def all_findings(self) -> list[FindingRow]:
         return [*self.findings, *(row for bottle in self.bottles for row in bottle.findings)]

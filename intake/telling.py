@@ -190,6 +190,7 @@ TELLERS: dict[str, Teller] = {
     "date.agree": _with_changes("agreed the day of analysis for"),
     "date.propose": _with_changes("proposed another day of analysis for"),
     "date.accept": _with_changes("accepted the proposed day for"),
+    "date.follow": _with_changes("sends other bottles than stood for the day of analysis of"),
     "date.decline": _with_changes("declined the day of analysis for"),
     "arrival.open": _arrived,
     "arrival.amend": _with_changes("corrected"),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy, ngettext
+from django.utils.translation import gettext_lazy
 
 from intake.pictures.signs import Sign
 from intake.rules.facts import Line
@@ -70,18 +70,6 @@ def room_square(room: DayRoom, wanted: dict[Line, int], chosen: date | None) -> 
         room.day == chosen,
         room.closed,
     )
-
-
-def say_bottles(anion: int, cation: int) -> str:
-    """``12 bottles for anions, 12 for cations``; what is none is left out."""
-    parts = []
-    if anion:
-        parts.append(ngettext("%(n)s bottle for anions", "%(n)s bottles for anions", anion) % {"n": anion})
-    if cation:
-        parts.append(
-            ngettext("%(n)s bottle for cations", "%(n)s bottles for cations", cation) % {"n": cation}
-        )
-    return ", ".join(parts)
 
 
 def overfull(room: DayRoom, wanted: dict[Line, int]) -> str:

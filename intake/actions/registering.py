@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from django.db import transaction
 
 from intake import numbers, record
+from intake.actions.agreeing import follow_bottles
 from intake.actions.amending import require_amendable, require_reason, require_whole, tell_of
 from intake.actions.entries import BottleEntry, SampleEntry
 from intake.actions.judging import judge_consignment
@@ -207,6 +208,8 @@ def enter_samples(
             reason=reason.strip(),
         )
         tell_of(entry, consignment)
+    if consignment.is_sent and (changes.added or changes.removed):
+        follow_bottles(consignment, by=by, at=at)
     return consignment
 
 

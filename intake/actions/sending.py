@@ -9,6 +9,7 @@ from django.db import transaction
 from django.db.models import F
 
 from intake import mails, record
+from intake.actions.agreeing import follow_bottles
 from intake.actions.amending import refuse_incomplete
 from intake.actions.steps import claim, claim_version, take_token
 from intake.errors import EntryProblem, MoveNotAllowed
@@ -141,6 +142,7 @@ def send_consignment(
             "known losses": [f"{loss.code}: {', '.join(loss.samples)}" for loss in losses],
         },
     )
+    follow_bottles(consignment, by=by, at=at)
     transaction.on_commit(lambda: mails.consignment_sent(consignment.pk))
     return consignment
 

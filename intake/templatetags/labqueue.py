@@ -213,6 +213,16 @@ def finding(row: object, about: str = "") -> dict[str, object]:
     }
 
 
+@register.inclusion_tag("intake/_what_to_do.html")
+def what_to_do(row: object) -> dict[str, object]:
+    """Remedies, reason and source of one finding, folded away."""
+    return {
+        "finding": row,
+        "remedies": _remedies(row.remedies),
+        "rule_address": address_of("intake:rule", row.code),
+    }
+
+
 @register.inclusion_tag("_parts/_findings.html")
 def findings(rows: object) -> dict[str, object]:
     """A list of findings, the heaviest first."""

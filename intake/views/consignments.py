@@ -18,6 +18,8 @@ from intake.actions.amending import require_amendable
 from intake.actions.copying import Plan, make_like, make_planned
 from intake.actions.registering import amend_consignment, make_consignment
 from intake.actions.sending import expected_losses, require_draft, send_consignment, withdraw_consignment
+from intake.alike import findings_of
+from intake.daycounts import told_unlike
 from intake.errors import AlreadyDone, NotPermitted, Refused, SomebodyWasFaster
 from intake.forms.consignments import (
     AmendForm,
@@ -160,6 +162,8 @@ def consignment_detail(request: HttpRequest, number: str) -> HttpResponse:
         "places": page.paginator.get_elided_page_range(page.number),
         "arrivals": consignment.arrivals.order_by("received_at"),
         "questions": open_questions(request, consignment),
+        "unlike": told_unlike(consignment),
+        "findings": findings_of(consignment),
         "samples": standings(page.object_list, consignment),
         "record": [tell(entry, consignment.zone) for entry in shown],
         "record_total": entries.count(),
@@ -250,6 +254,7 @@ def consignment_send(request: HttpRequest, number: str) -> HttpResponse:
             return redirect("intake:consignment", consignment.number)
     require_draft(consignment)
     context |= {"losses": expected_losses(consignment, at), "summary": summary_of(consignment, at)}
+    context["unlike"] = told_unlike(consignment)
     return render(request, "intake/consignment_send.html", context, status=status)
 
 

@@ -9,7 +9,7 @@ from django.db import transaction
 from django.db.models import F
 
 from intake import mails, record
-from intake.actions.steps import claim, take_token
+from intake.actions.steps import claim, take_token, take_turn
 from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import Consignment, DatePolicy, DateRequest, User
 from intake.permissions import require
@@ -129,6 +129,7 @@ def ask_for_date(
     """
     require(by, "date.ask", consignment)
     take_token(token, by=by, verb="date.ask", at=at)
+    take_turn([consignment.pk])
     _require_open(consignment)
     _check_day(day, at)
     if not anion_bottles and not cation_bottles:
@@ -195,6 +196,7 @@ def agree_date(
     """Confirm the day that was asked for, over-full or not: the manager sees the room and decides."""
     require(by, "date.answer", consignment)
     take_token(token, by=by, verb="date.agree", at=at)
+    take_turn([consignment.pk])
     _require_open(consignment)
     asked = _standing(consignment)
     if asked.state != DateState.ASKED:
@@ -226,6 +228,7 @@ def propose_date(
     """Propose another day; the group accepts it or asks again."""
     require(by, "date.answer", consignment)
     take_token(token, by=by, verb="date.propose", at=at)
+    take_turn([consignment.pk])
     _require_open(consignment)
     asked = _standing(consignment)
     _check_day(day, at)
@@ -250,6 +253,7 @@ def accept_date(
     """Accept the day that the laboratory proposed."""
     require(by, "date.ask", consignment)
     take_token(token, by=by, verb="date.accept", at=at)
+    take_turn([consignment.pk])
     _require_open(consignment)
     asked = _standing(consignment)
     if asked.state != DateState.PROPOSED:
@@ -273,6 +277,7 @@ def decline_date(
     """Say that this day will not be, from either side; the group may ask again."""
     require(by, "date.ask", consignment)
     take_token(token, by=by, verb="date.decline", at=at)
+    take_turn([consignment.pk])
     asked = _standing(consignment)
     _change(
         asked,

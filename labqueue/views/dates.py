@@ -14,6 +14,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
+from intake.daycounts import bottle_counts, say_bottles, told_unlike
 from intake.errors import AlreadyDone, Refused, SomebodyWasFaster
 from intake.forms.once import OnceForm
 from intake.models import Consignment, DateRequest
@@ -32,7 +33,7 @@ from intake.views.answers import (
 )
 from labqueue.actions import dating
 from labqueue.capacity import rooms
-from labqueue.daywords import STATES, overfull, room_square, say_bottles
+from labqueue.daywords import STATES, overfull, room_square
 from labqueue.forms.dates import AcceptForm, AskForm, NoteForm, PolicyForm, ProposeForm
 
 #: How many days of room are shown.
@@ -58,22 +59,15 @@ ACTS = {
 }
 
 
-def _counted(consignment: Consignment) -> dict[str, int]:
-    """Bottles entered so far, a line each."""
-    lines = list(consignment.bottles.order_by().values_list("line", flat=True))
-    return {line.value: lines.count(line.value) for line in Line}
-
-
 def _initial(
     consignment: Consignment, standing: DateRequest | None, request: HttpRequest
 ) -> dict[str, object]:
     day = request.GET.get("day") or (standing.day if standing else consignment.requested_on)
     initial: dict[str, object] = {"token": new_token(), "version": standing.version if standing else None}
-    if standing is not None:
+    counted = bottle_counts(consignment)
+    counts = (counted["anion"], counted["cation"])
+    if standing is not None and not any(counts):
         counts = (standing.anion_bottles, standing.cation_bottles)
-    else:
-        counted = _counted(consignment)
-        counts = (counted["anion"], counted["cation"])
     return initial | {"day": day, "anion_bottles": counts[0], "cation_bottles": counts[1]}
 
 
@@ -174,6 +168,7 @@ def _page(
         "sign": STATES.get(state),
         "bottles": say_bottles(standing.anion_bottles, standing.cation_bottles) if standing else "",
         "days": [room_square(room, wanted, chosen) for room in shown if room.day >= today],
+        "unlike": told_unlike(consignment),
         "warning": overfull(chosen_room, wanted) if chosen_room and state != DateState.AGREED else "",
         "confirms_itself": dating.policy().confirms_itself,
         "forms": {name: form for name, form in forms.items() if offered[name]},
