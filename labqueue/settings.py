@@ -191,6 +191,8 @@ if PRODUCTION:
 # The doors end here.
 
 LANGUAGE_CODE = "en"
+# Languages that are complete; without this line parts of libraries would answer in the browser's.
+LANGUAGES = [("en", "English")]
 TIME_ZONE = os.environ.get("LABQUEUE_ZONE", "UTC")
 USE_I18N = True
 USE_TZ = True
