@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from django.conf import settings
 from django.contrib.auth import logout
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.cache import add_never_cache_headers
@@ -17,6 +17,7 @@ from intake.signing import SEEN_AT
 Answer = Callable[[HttpRequest], HttpResponse]
 
 SIGNED_IN_AT = "signed_in_at"
+NUL = "\x00"
 
 
 def moment_of_request(answer: Answer) -> Answer:
@@ -49,6 +50,36 @@ def session_age(answer: Answer) -> Answer:
         return answer(request)
 
     return middleware
+
+
+class WithoutNul:
+    """Take out the NUL characters of what was typed; an address that holds one leads nowhere.
+
+    They cannot be seen and mean nothing, and PostgreSQL stores none (its manual, 8.3 Character
+    Types); this one place keeps them from every form, search and address.
+    """
+
+    def __init__(self, answer: Answer) -> None:
+        self.answer = answer
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.answer(request)
+
+    def process_view(self, request: HttpRequest, *view: object) -> None:
+        if NUL in request.path_info:
+            raise Http404
+        for name in ("GET", "POST"):
+            sent = getattr(request, name)
+            if any(NUL in key or any(NUL in one for one in values) for key, values in sent.lists()):
+                setattr(request, name, _without_nul(sent))
+
+
+def _without_nul(sent: QueryDict) -> QueryDict:
+    kept = sent.copy()
+    kept.clear()
+    for key, values in sent.lists():
+        kept.setlist(key.replace(NUL, ""), [one.replace(NUL, "") for one in values])
+    return kept
 
 
 class SecondFactorFirst:

@@ -85,6 +85,7 @@ MIDDLEWARE = [
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
+    "intake.middleware.WithoutNul",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "intake.middleware.session_age",
     "intake.middleware.SecondFactorFirst",

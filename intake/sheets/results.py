@@ -81,6 +81,8 @@ def _text_lines(data: bytes) -> Iterator[tuple[int, list[object]]]:
         text = data.decode("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
     except UnicodeDecodeError:
         text = data.decode("cp1252", "replace")
+    if "\x00" in text:
+        raise SheetProblem("This is neither a CSV file nor a workbook. Save it anew as CSV or .xlsx.")
     first = text.lstrip().split("\n", 1)[0]
     separator = max(";\t,", key=first.count)
     try:
