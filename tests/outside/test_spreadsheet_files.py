@@ -1,12 +1,15 @@
 """Workbooks against programs that are not ours and not openpyxl.
 
-One workbook of ours was opened and saved by LibreOffice Calc 7.4.7 (``data/saved_by_calc.xlsx``).
+One workbook of ours was opened and saved by LibreOffice Calc 7.4.7 (``data/saved_by_calc.xlsx``);
+where LibreOffice is installed another goes through it during the test.
 Written files are read by python-calamine (a reader in Rust); files are also made by XlsxWriter (a
 writer in Python, with shared texts and its own styles) and read by us.
 """
 
 from __future__ import annotations
 
+import shutil
+import subprocess
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time
 from io import BytesIO
@@ -94,6 +97,21 @@ def test_a_file_saved_by_libreoffice_reads_the_same() -> None:
     assert saved.entries == typed.entries
     assert saved.numbers == typed.numbers
     assert (sheet.absent, sheet.extra) == ((), ())
+
+
+@pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice is not installed")
+def test_what_is_written_here_comes_back_from_libreoffice_as_it_was(tmp_path: Path) -> None:
+    """Our workbook with the same samples, opened and saved by the LibreOffice at hand."""
+    entries = read_rows([RawRow(number, cells) for number, cells in enumerate(ROWS, 5)], ZONE).entries
+    ours, theirs = tmp_path / "ours.xlsx", tmp_path / "theirs"
+    ours.write_bytes(consignment_workbook(number="CF5TVGD6", title="Spring", zone=ZONE, entries=entries))
+    profile = f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}"
+    command = ["soffice", profile, "--headless", "--convert-to", "xlsx", "--outdir", str(theirs), str(ours)]
+    subprocess.run(command, check=True, capture_output=True, timeout=120)
+    sheet = read_sheet((theirs / "ours.xlsx").read_bytes(), number="CF5TVGD6", zone=ZONE)
+    saved = read_rows(sheet.rows, ZONE, sheet.letters)
+    assert (saved.problems, sheet.absent, sheet.extra) == ((), (), ())
+    assert saved.entries == entries
 
 
 def made(fill: Callable[..., None], options: dict[str, object]) -> bytes:

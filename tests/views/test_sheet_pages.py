@@ -85,6 +85,19 @@ def test_the_same_sheet_again_changes_nothing(client, consignment):
     assert "The sheet changes nothing" in text_of(shown)
 
 
+def test_an_older_sheet_shows_what_it_would_take_back(client, consignment):
+    """Downloaded with S1 and S2; then S2 got another pH and S3 was added. The old sheet undoes both."""
+    old = client.get(address("sheet_file", consignment)).content
+    newer = workbook(consignment, sample("S1"), sample("S2", ph=6.6), sample("S3"))
+    confirm(client, upload(client, consignment, newer).url)
+    assert ids(consignment) == ["S1", "S2", "S3"]
+    shown = text_of(client.get(upload(client, consignment, old).url))
+    assert "S3" in shown
+    assert "6.6" in shown
+    assert ids(consignment) == ["S1", "S2", "S3"]
+    assert consignment.samples.get(own_id="S2").ph == 6.6
+
+
 def test_every_wrong_cell_is_shown_at_once_and_nothing_is_saved(client, consignment):
     file = load_workbook(BytesIO(workbook(consignment, *[sample(f"S{n}") for n in range(1, 7)])))
     sheet = file["Samples"]
