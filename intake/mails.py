@@ -72,12 +72,17 @@ def arrival_closed(pk: int) -> None:
     """To each group with a part in the arrival: what came, what did not, what is wrong."""
     arrival = Arrival.objects.get(pk=pk)
     for consignment in arrival.consignments.select_related("group"):
-        bottles = Bottle.objects.filter(consignment=consignment).select_related("sample")
+        bottles = (
+            Bottle.objects.filter(consignment=consignment).with_scanned(arrival).select_related("sample")
+        )
+        expected = [bottle for bottle in bottles if bottle.state == "expected"]
         context = {
             "arrival": arrival,
             "consignment": consignment,
             "came": [bottle for bottle in bottles if bottle.arrival_id == arrival.pk],
+            "unchecked": [bottle for bottle in expected if bottle.scanned],
             "missing": [bottle for bottle in bottles if bottle.state == "missing"],
+            "to_come": [bottle for bottle in expected if not bottle.scanned],
         }
         _send("arrived", f"Arrived: {consignment}", members(consignment), context)
 

@@ -12,7 +12,7 @@ from django.db.models.functions import Coalesce
 from intake.states import STANDING_DATES, WAITING, BottleState, ConsignmentState, DateState
 
 if TYPE_CHECKING:
-    from intake.models import User
+    from intake.models import Arrival, User
 
 
 #: What a group does to a consignment that changes what it declares.
@@ -180,6 +180,12 @@ class BottleQuerySet(models.QuerySet):
         return self.annotate(
             next_due_at=Subquery(keepable.values("due_at")[:1]),
         )
+
+    def with_scanned(self, arrival: Arrival) -> Self:
+        """Add ``scanned``: whether the bottle was scanned at the desk of ``arrival``."""
+        from intake.models import Sighting
+
+        return self.annotate(scanned=Exists(Sighting.objects.filter(arrival=arrival, bottle=OuterRef("pk"))))
 
     def in_expiry_order(self, now: datetime) -> Self:
         """The soonest clock that can still be kept first; bottles with none left come last."""

@@ -122,10 +122,12 @@ def _arrived(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
 
 def _closed(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
     missing = _listed(entry.after.get("missing"))
+    here = _listed(entry.after.get("here, not checked"))
     more = " More is to come." if entry.after.get("more to come") else ""
     return (
-        f"finished {entry.subject}{'; bottles missing: ' + str(len(missing)) if missing else ''}.{more}",
-        missing,
+        f"finished {entry.subject}{'; bottles missing: ' + str(len(missing)) if missing else ''}"
+        f"{'; here, not checked: ' + str(len(here)) if here else ''}.{more}",
+        [*(f"missing: {number}" for number in missing), *(f"here, not checked: {number}" for number in here)],
     )
 
 

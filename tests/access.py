@@ -296,7 +296,7 @@ TABLE: dict[str, tuple[Answers, Answers]] = (
         ),
         "intake:arrival_open": (
             Answers("door", "no", "no", "page", "page"),
-            Answers("door", "no", "no", "page", "page"),
+            Answers("door", "no", "no", "form", "form"),
         ),
         "intake:arrival": (
             Answers("door", "no", "no", "page", "page"),
@@ -316,7 +316,7 @@ TABLE: dict[str, tuple[Answers, Answers]] = (
         ),
         "intake:arrival_close": (
             Answers("door", "no", "no", "page", "page"),
-            Answers("door", "no", "no", "page", "page"),
+            Answers("door", "no", "no", "form", "form"),
         ),
         "intake:arrival_unannounced": (
             Answers("door", "no", "no", "page", "page"),

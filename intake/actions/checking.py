@@ -25,6 +25,7 @@ from intake.models import (
     Group,
     RulebookVersion,
     Sample,
+    Sighting,
     User,
 )
 from intake.permissions import require
@@ -91,6 +92,14 @@ def _refuse_contradiction(bottle: Bottle, seen: Mapping[str, object]) -> None:
 def _check_moment(checked_at: datetime, at: datetime) -> None:
     if not at - LATEST_CHECK <= checked_at <= at:
         raise EntryProblem("The check was made too long ago to be recorded now. Look at the bottle again.")
+
+
+def note_sighting(bottle: Bottle, arrival: Arrival, *, by: User, at: datetime) -> None:
+    """Note that ``bottle`` was scanned in ``arrival`` and is not checked yet; once is enough."""
+    require(by, "bottle.check", bottle)
+    if arrival.closed_at is None:
+        seen = Sighting(arrival=arrival, bottle=bottle, scanned_at=at, scanned_by=by)
+        Sighting.objects.bulk_create([seen], ignore_conflicts=True)
 
 
 @transaction.atomic
@@ -236,6 +245,7 @@ def take_in_unannounced(
         announced=False,
         **values,
     )
+    note_sighting(bottle, arrival, by=by, at=at)
     judge_bottles([bottle], at=at)
     record.write(
         by=by,

@@ -15,6 +15,7 @@ from intake.actions.steps import claim, require_open, take_token
 from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import Arrival, ArrivalPart, Bottle, Consignment, User
 from intake.permissions import require
+from intake.querysets import BottleQuerySet
 from intake.states import BottleState, ConsignmentState
 
 #: An arrival entered later than this after it happened needs a reason (our choice, no source).
@@ -181,13 +182,26 @@ def amend_transport(arrival: Arrival, *, by: User, at: datetime, transport: Mapp
     return arrival
 
 
+def unchecked_in(arrival: Arrival) -> BottleQuerySet:
+    """Bottles that were scanned in ``arrival`` and that nobody has checked."""
+    return Bottle.objects.filter(sightings__arrival=arrival, state=BottleState.EXPECTED)
+
+
 @transaction.atomic
 def close_arrival(
-    arrival: Arrival, *, by: User, at: datetime, more_to_come: bool, token: str = ""
+    arrival: Arrival,
+    *,
+    by: User,
+    at: datetime,
+    more_to_come: bool,
+    scanned_are_here: bool | None = None,
+    token: str = "",
 ) -> Arrival:
     """Finish an arrival. Bottles that were expected and did not come are missing.
 
-    With ``more_to_come`` they stay expected, because another box is on its way. The groups are
+    With ``more_to_come`` they stay expected, because another box is on its way. Bottles that were
+    scanned in it and not checked are no missing ones: the person says whether they are here, and
+    stay expected, or whether only their number was scanned. The groups are
     asked about the bottles that are on hold, one question a cause. The
     temperature must have been written down first, or stated as not measurable in the remark.
     """
@@ -199,6 +213,11 @@ def close_arrival(
             "Write down the transport temperature first, or say in the remark why none could be read.",
             {"temperature_c": "Write down the figure; “on ice” alone is not enough."},
         )
+    waiting = unchecked_in(arrival)
+    if scanned_are_here is None and waiting.exists():
+        sentence = "Some bottles were scanned and not checked. Check them, or say whether they are here."
+        raise EntryProblem(sentence, {"scanned": "Say whether these bottles are here."})
+    kept = set(waiting.values_list("pk", flat=True)) if scanned_are_here else set()
     claim(
         Arrival.objects.filter(pk=arrival.pk, closed_at__isnull=True),
         f"Somebody closed arrival {arrival} a moment ago.",
@@ -207,16 +226,18 @@ def close_arrival(
     arrival.closed_at = at
     for consignment in arrival.consignments.all():
         expected = consignment.bottles.filter(state=BottleState.EXPECTED)
-        missing = [] if more_to_come else list(expected.values_list("number", flat=True))
+        absent = expected.exclude(pk__in=kept)
+        missing = [] if more_to_come else list(absent.values_list("number", flat=True))
+        unchecked = list(expected.filter(pk__in=kept).values_list("number", flat=True))
         if missing:
-            expected.update(state=BottleState.MISSING)
+            absent.update(state=BottleState.MISSING)
         record.write(
             by=by,
             at=at,
             verb="arrival.close",
             subject=f"arrival {arrival.number}",
             consignment=consignment,
-            after={"missing": missing, "more to come": more_to_come},
+            after={"missing": missing, "here, not checked": unchecked, "more to come": more_to_come},
         )
     transaction.on_commit(lambda: mails.arrival_closed(arrival.pk))
     ask_about(held_bottles().filter(arrival=arrival), by=by, at=at)
@@ -243,6 +264,7 @@ def bottles_of(arrival: Arrival) -> list[Bottle]:
     """Every bottle that the arrival's consignments announced or that came in it, as lists show it."""
     return list(
         Bottle.objects.filter(consignment__arrival_parts__arrival=arrival)
+        .with_scanned(arrival)
         .select_related("sample", "consignment")
         .only(*LISTED)
         .order_by("consignment", "sample__position", "line")

@@ -152,12 +152,30 @@ class AddConsignmentForm(OnceForm):
 
 
 class CloseArrivalForm(OnceForm):
-    """Finishing an arrival: what did not come is missing, unless another box is on its way."""
+    """Finishing an arrival: what is to be said of bottles without a check.
 
-    more_to_come = forms.ChoiceField(
-        label=_("What about the bottles that did not come?"),
+    ``unchecked`` and ``absent`` say whether there are any that were scanned, and any that were not.
+    """
+
+    scanned = forms.ChoiceField(
+        label=_("What about the bottles that were scanned, but not checked?"),
         choices=[
-            ("no", _("They are missing. The group is told.")),
+            (
+                "here",
+                _("They are here and stay expected. The group is told that they are not checked yet."),
+            ),
+            ("not", _("They are not here, only their number was scanned. They count like the others.")),
+        ],
+        widget=forms.RadioSelect,
+        error_messages={
+            "required": _("Say whether these bottles are here, or check them first."),
+            "invalid_choice": _("Say whether these bottles are here, or check them first."),
+        },
+    )
+    more_to_come = forms.ChoiceField(
+        label=_("What about the bottles that nobody scanned?"),
+        choices=[
+            ("no", _("They were not in the box. They are missing, and the group is told so.")),
             ("yes", _("Another box is on its way. They stay expected.")),
         ],
         widget=forms.RadioSelect,
@@ -167,10 +185,17 @@ class CloseArrivalForm(OnceForm):
         },
     )
 
-    def __init__(self, *args: object, missing: bool, **kwargs: object) -> None:
+    def __init__(self, *args: object, unchecked: bool, absent: bool, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
-        if not missing:
+        if not unchecked:
+            del self.fields["scanned"]
+        if not absent:
             del self.fields["more_to_come"]
 
     def more(self) -> bool:
         return self.cleaned_data.get("more_to_come") == "yes"
+
+    def scanned_are_here(self) -> bool | None:
+        """Whether the scanned bottles are here; ``None`` where that was not asked."""
+        scanned = self.cleaned_data.get("scanned")
+        return None if scanned is None else scanned == "here"

@@ -1,6 +1,6 @@
 """Everything intake stores. Models hold data and constraints; changes are made by actions."""
 
-from intake.models.arrivals import Arrival, ArrivalPart, BenchCheck
+from intake.models.arrivals import Arrival, ArrivalPart, BenchCheck, Sighting
 from intake.models.consignments import Bottle, Consignment, Sample
 from intake.models.dates import CalendarAddress, DatePolicy, DateRequest
 from intake.models.injections import Injection
@@ -41,6 +41,7 @@ __all__ = [
     "RulebookVersion",
     "Sample",
     "SampleJudgement",
+    "Sighting",
     "StagedSheet",
     "Statement",
     "StoragePlace",

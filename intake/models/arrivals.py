@@ -57,6 +57,27 @@ class ArrivalPart(models.Model):
         return f"{self.consignment_id} in {self.arrival_id}"
 
 
+class Sighting(models.Model):
+    """That a bottle was scanned at the desk of an arrival before anybody checked it there.
+
+    Written once, and no check: it only keeps a bottle that was in somebody's hand from being
+    called missing.
+    """
+
+    arrival = models.ForeignKey(Arrival, on_delete=models.PROTECT, related_name="sightings")
+    bottle = models.ForeignKey("Bottle", on_delete=models.PROTECT, related_name="sightings")
+    scanned_at = models.DateTimeField()
+    scanned_by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints: ClassVar[list[models.BaseConstraint]] = [
+            models.UniqueConstraint(fields=["arrival", "bottle"], name="sighting_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.bottle_id} in {self.arrival_id}"
+
+
 class BenchCheck(models.Model):
     """What reception saw on one bottle; the newest that was not undone counts.
 

@@ -26,8 +26,8 @@ WIDTHS = (27 * mm, 36 * mm, 18 * mm, 30 * mm, 67 * mm)
 class Slip:
     """What the slip tells. ``bottles`` are those of ``consignment`` alone: a box may hold others'.
 
-    ``questions`` are the open ones, with what was asked about. Each bottle carries its sample and
-    ``next_due_at``, the clock that runs out next.
+    ``questions`` are the open ones, with what was asked about. Each bottle carries its sample,
+    ``next_due_at``, the clock that runs out next, and ``scanned``, whether it was in this arrival.
     """
 
     consignment: Consignment
@@ -54,6 +54,15 @@ class Slip:
             if bottle.state in aside or bottle.decision == "reserved" or bottle.dropped
         ]
 
+    @property
+    def unchecked(self) -> list[Bottle]:
+        """Those that were scanned in this arrival and that nobody has checked yet."""
+        return [bottle for bottle in self.in_state(BottleState.EXPECTED) if bottle.scanned]
+
+    @property
+    def to_come(self) -> list[Bottle]:
+        return [bottle for bottle in self.in_state(BottleState.EXPECTED) if not bottle.scanned]
+
     def asked_about(self, bottle: Bottle) -> list[str]:
         """What was found on a bottle on hold, as its open questions say."""
         return [
@@ -71,9 +80,13 @@ def arrival_slip_pdf(slip: Slip, site: str) -> bytes:
     """The slip as PDF; moments on the clocks of the consignment's zone."""
     story: list[Flowable] = [_head(slip), Spacer(0, 3 * mm), *_box(slip)]
     story += _section(_("What is wrong"), [_row(bottle, slip, _fault(bottle, slip)) for bottle in slip.wrong])
+    story += _section(
+        _("What is here, but not checked yet"),
+        [_row(bottle, slip, _("not checked yet")) for bottle in slip.unchecked],
+    )
     absent = [
         _row(bottle, slip, _("not in the box") if bottle.state == BottleState.MISSING else _("to come still"))
-        for bottle in (*slip.in_state(BottleState.MISSING), *slip.in_state(BottleState.EXPECTED))
+        for bottle in (*slip.in_state(BottleState.MISSING), *slip.to_come)
     ]
     story += _section(_("What did not come"), absent)
     story += _section(
@@ -211,7 +224,9 @@ def _next(slip: Slip, site: str) -> list[str]:
         )
     if slip.in_state(BottleState.MISSING):
         said.append(_("Look for what did not come, and send it soon: its clocks run from collection."))
-    if slip.in_state(BottleState.EXPECTED) and slip.arrival.closed_at:
+    if slip.unchecked and slip.arrival.closed_at:
+        said.append(_("What is here is checked as soon as it can be; its clocks run on."))
+    if slip.to_come and slip.arrival.closed_at:
         said.append(_("The laboratory waits for another box."))
     if slip.in_state(BottleState.REFUSED):
         said.append(_("What was refused is not measured."))

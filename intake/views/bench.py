@@ -71,18 +71,25 @@ def took_effect(request: HttpRequest, form: BaseForm, act: Callable[[], object])
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far an arrival has come. ``checked`` came in it; ``to_come`` are expected still."""
+    """How far an arrival has come.
+
+    ``checked`` came in it; ``unchecked`` were scanned in it and have no check; ``to_come`` are
+    expected and nobody has scanned them.
+    """
 
     checked: tuple[Bottle, ...]
+    unchecked: tuple[Bottle, ...]
     to_come: tuple[Bottle, ...]
     missing: tuple[Bottle, ...]
 
     @classmethod
     def of(cls, arrival: Arrival, bottles: Iterable[Bottle] | None = None) -> Progress:
         bottles = list(bottles_of(arrival) if bottles is None else bottles)
+        expected = [bottle for bottle in bottles if bottle.state == BottleState.EXPECTED]
         return cls(
             checked=tuple(bottle for bottle in bottles if bottle.arrival_id == arrival.pk),
-            to_come=tuple(bottle for bottle in bottles if bottle.state == BottleState.EXPECTED),
+            unchecked=tuple(bottle for bottle in expected if bottle.scanned),
+            to_come=tuple(bottle for bottle in expected if not bottle.scanned),
             missing=tuple(bottle for bottle in bottles if bottle.state == BottleState.MISSING),
         )
 
@@ -92,7 +99,7 @@ class Progress:
 
     @property
     def total(self) -> int:
-        return len(self.checked) + len(self.to_come)
+        return len(self.checked) + len(self.unchecked) + len(self.to_come)
 
     def in_state(self, state: str) -> list[Bottle]:
         return [bottle for bottle in self.checked if bottle.state == state]

@@ -14,7 +14,7 @@ from intake import numbers
 from intake.actions.checking import suggestion_for
 from intake.actions.judging import bottle_facts, rulebook_of
 from intake.actions.receiving import bottles_of
-from intake.forms.scans import COMMANDS, PREFIX, Entry, Kind, ScanForm
+from intake.forms.scans import COMMANDS, PREFIX, ScanForm
 from intake.hazards import caution, hazards_at_the_desk
 from intake.models import AdviceRow, Arrival, BenchCheck, Bottle, FindingRow
 from intake.pictures.squares import squares
@@ -25,7 +25,7 @@ from intake.views.answers import new_token
 from intake.views.bench import LAB_ZONE, Progress, arrival_or_404, for_reception
 from intake.views.comparing import acid_declared, filter_declared
 from intake.views.deskwork import RECHECKABLE, STOPPED, TOLD, UNCHECKED, Answer, Desk
-from intake.views.scanning import answer
+from intake.views.scanning import answer, show
 
 #: Advice that helps before the bottle is put away: the pH to expect, the acid still to give.
 AT_THE_DESK = ("acid.expected_ph", "acid.dose")
@@ -62,7 +62,7 @@ def _said(request: HttpRequest, arrival: Arrival, at: datetime) -> Answer:
     if request.method != "POST":
         shown = numbers.tidy(request.GET.get("on", ""))
         if shown:
-            return answer(Desk(request.user, at, arrival, at), Entry(Kind.BOTTLE, shown))
+            return show(Desk(request.user, at, arrival, at), shown)
         return Answer(TOLD, _("Ready"), _("Scan a bottle."))
     form = ScanForm(request.POST)
     if not form.is_valid():

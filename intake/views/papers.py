@@ -73,7 +73,7 @@ def arrival_slip(request: HttpRequest, number: str, arrival: str) -> HttpRespons
     came = consignment.arrivals.select_related("received_by").filter(number=numbers.tidy(arrival)).first()
     if came is None:
         raise Http404
-    bottles = consignment.bottles.with_next_due(request.at).select_related("sample")
+    bottles = consignment.bottles.with_next_due(request.at).with_scanned(came).select_related("sample")
     slip = Slip(
         consignment,
         came,

@@ -252,12 +252,22 @@ def arrival_close(request: HttpRequest, number: str) -> HttpResponse:
     require_open(found)
     progress = Progress.of(found)
     begin = {"token": new_token()}
-    form = CloseArrivalForm(request.POST or None, missing=bool(progress.to_come), initial=begin)
+    form = CloseArrivalForm(
+        posted(request),
+        unchecked=bool(progress.unchecked),
+        absent=bool(progress.to_come),
+        initial=begin,
+    )
     if request.method == "POST" and form.is_valid():
 
         def act() -> None:
             receiving.close_arrival(
-                found, by=request.user, at=at, more_to_come=form.more(), token=form.cleaned_data["token"]
+                found,
+                by=request.user,
+                at=at,
+                more_to_come=form.more(),
+                scanned_are_here=form.scanned_are_here(),
+                token=form.cleaned_data["token"],
             )
 
         if took_effect(request, form, act):

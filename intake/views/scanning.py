@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from intake import numbers
 from intake.actions import receiving
-from intake.actions.checking import undo_check
+from intake.actions.checking import note_sighting, undo_check
 from intake.actions.deciding import agree_with_rules
 from intake.actions.steps import is_spent
 from intake.errors import AlreadyDone, EntryProblem, NotPermitted, Refused, SomebodyWasFaster
@@ -23,6 +23,7 @@ from intake.states import BottleState, ConsignmentState
 from intake.views import seeing
 from intake.views.deskwork import (
     ACCEPTED,
+    LOOK,
     STOPPED,
     TOLD,
     UNCHECKED,
@@ -82,10 +83,13 @@ def _as_it_stands(desk: Desk) -> Answer:
 # Numbers
 
 
-def _bottle(desk: Desk, entry: Entry) -> Answer:
-    number = entry.value
+def show(desk: Desk, number: str) -> Answer:
+    """The bottle of ``number`` on the screen; nothing is noted."""
+    return _showing(desk, number, desk.bottle(number))
+
+
+def _showing(desk: Desk, number: str, bottle: Bottle | None) -> Answer:
     left = left_unchecked(desk, number)
-    bottle = desk.bottle(number)
     if bottle is None:
         sentence = _(
             "No bottle that was sent to us has the number %(number)s. The group may not have sent its "
@@ -93,6 +97,14 @@ def _bottle(desk: Desk, entry: Entry) -> Answer:
         ) % {"number": numbers.grouped(number)}
         return replace(stopped(_("Unknown bottle"), sentence), left=left)
     return replace(shown(desk, bottle), left=left)
+
+
+def _bottle(desk: Desk, entry: Entry) -> Answer:
+    bottle = desk.bottle(entry.value)
+    said = _showing(desk, entry.value, bottle)
+    if bottle is not None and said.tone == LOOK:
+        note_sighting(bottle, desk.arrival, by=desk.user, at=desk.checked_at)
+    return said
 
 
 def _consignment(desk: Desk, entry: Entry) -> Answer:

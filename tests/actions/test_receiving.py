@@ -6,7 +6,7 @@ import pytest
 from django.core import mail
 
 from intake.actions import receiving
-from intake.actions.checking import check_bottle
+from intake.actions.checking import check_bottle, note_sighting
 from intake.actions.deciding import decide_bottle
 from intake.actions.reviewing import hold_what_no_longer_passes
 from intake.errors import AlreadyDone, EntryProblem, MoveNotAllowed, NotPermitted
@@ -262,3 +262,34 @@ def test_looking_again_costs_the_same_however_much_passes(
     with django_assert_num_queries(LOOKING_AGAIN):
         hold_what_no_longer_passes(arrival, by=reception, at=RECEIVED)
     assert set(consignment.bottles.values_list("state", flat=True)) == {"ready"}
+
+
+def test_a_scanned_bottle_is_not_called_missing_unless_somebody_says_so(reception, consignment):
+    arrival = opened(reception, consignment)
+    seen = consignment.bottles.first()
+    note_sighting(seen, arrival, by=reception, at=RECEIVED)
+    with pytest.raises(EntryProblem, match="scanned and not checked"):
+        close(arrival, reception)
+    arrival.refresh_from_db()
+    assert arrival.closed_at is None
+    close(arrival, reception, scanned_are_here=False)
+    seen.refresh_from_db()
+    assert seen.state == "missing"
+
+
+def test_mail_and_record_tell_the_unchecked_from_the_absent(
+    reception, consignment, django_capture_on_commit_callbacks
+):
+    arrival = opened(reception, consignment)
+    seen = consignment.bottles.first()
+    note_sighting(seen, arrival, by=reception, at=RECEIVED)
+    with django_capture_on_commit_callbacks(execute=True):
+        close(arrival, reception, scanned_are_here=True)
+    seen.refresh_from_db()
+    assert seen.state == "expected"
+    told = RecordEntry.objects.get(verb="arrival.close").after
+    assert told["here, not checked"] == [seen.number]
+    assert len(told["missing"]) == 3
+    body = mail.outbox[-1].body
+    assert str(seen) in body.split("Here, but not checked yet:")[1].split("Not in the box:")[0]
+    assert "Still to come" not in body

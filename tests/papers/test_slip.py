@@ -5,7 +5,7 @@ from django.core import mail
 from django.utils import timezone
 
 from intake.actions import receiving
-from intake.actions.checking import check_bottle
+from intake.actions.checking import check_bottle, note_sighting
 from intake.actions.deciding import decide_bottle, give_up_ion
 from intake.models import Bottle, Question
 from tests.factories import RECEIVED, opened, sample, sent
@@ -166,3 +166,15 @@ def test_declared_hazards_stand_on_it_with_the_usual_caution(
     careful = part(" ".join(text_of(answer.content).split()), "Handle with care", "What happens next")
     assert careful.count("F1: Declared: may hold sewage.") == 1
     assert "local codes come first" in careful
+
+
+def test_what_was_scanned_and_not_checked_is_not_said_to_be_absent(
+    signed_in, submitter, reception, group, rulebook
+):
+    two = sent(submitter, group, rulebook, sample("U1"), title="Unchecked")
+    arrival = opened(reception, two)
+    note_sighting(bottle(two, "U1", "anion"), arrival, by=reception, at=RECEIVED)
+    receiving.close_arrival(arrival, by=reception, at=RECEIVED, more_to_come=False, scanned_are_here=True)
+    text = " ".join(text_of(signed_in(submitter).get(slip_of(two, arrival)).content).split())
+    assert part(text, "not checked yet (1)", "What did not come (1)").count("not checked yet") == 1
+    assert "checked as soon as it can be" in text

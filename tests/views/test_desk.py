@@ -15,8 +15,9 @@ from tests.factories import RECEIVED, draft, opened, sample, sent
 
 pytestmark = pytest.mark.django_db
 
-#: Queries of one scan that shows a bottle: session, person, arrival, bottle, and what stands beside it.
-SHOWING = 11
+#: Queries of one scan that shows a bottle: session, person, arrival, bottle, that it was scanned, and
+#: what stands beside it.
+SHOWING = 12
 
 
 @pytest.fixture(autouse=True)
@@ -284,6 +285,23 @@ def test_a_packing_list_continues_or_adds(scan, submitter, group, rulebook, cons
     other = sent(submitter, group, rulebook, sample("X-1"), title="Second box")
     assert scan(other.number)["word"] == "Another consignment"
     assert scan(".ADD")["word"] == "Added"
+
+
+def test_a_scanned_bottle_is_told_apart_from_one_nobody_saw(scan, arrival, anion, cation):
+    """A scan is noted once and is no check; undoing a check leaves the bottle among the scanned."""
+    first = scan(anion.number)["progress"]
+    assert "Scanned, not checked" in first
+    scan(anion.number)
+    assert [seen.bottle for seen in arrival.sightings.all()] == [anion]
+    assert "Scanned, not checked" not in scan(".OK")["progress"]
+    assert "Scanned, not checked" in scan(".UNDO")["progress"]
+    assert not RecordEntry.objects.filter(verb="bottle.check", subject=f"bottle {cation.number}").exists()
+
+
+def test_opening_the_desk_at_a_bottle_notes_nothing(signed_in, reception, arrival, anion):
+    page = signed_in(reception).get(reverse("intake:desk", args=[arrival.number]), {"on": anion.number})
+    assert "Look at this bottle" in page.text
+    assert not arrival.sightings.exists()
 
 
 def test_what_was_withdrawn_is_said_and_not_offered(scan, submitter, group, rulebook, arrival):

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from intake import numbers
 from intake.actions import receiving
-from intake.actions.checking import check_bottle
+from intake.actions.checking import check_bottle, note_sighting
 from intake.actions.sending import withdraw_consignment
 from intake.models import Arrival, Bottle
 from tests.factories import RECEIVED, draft, opened, sample, sent
@@ -256,12 +256,28 @@ def test_a_further_consignment_is_added_by_its_number_or_a_bottles(
 def test_closing_lists_what_is_missing_before_it_is_said_so(client, reception, arrival, bottle):
     held(bottle, arrival, reception)
     page = client.get(at("arrival_close", arrival)).text
-    assert "3 bottles did not come" in page
+    assert "3 bottles were never scanned" in page
+    assert "not in the box" in page, "what the group will read is said beforehand"
     assert client.post(at("arrival_close", arrival), {"token": "t"}).status_code == 422
     client.post(at("arrival_close", arrival), {"token": "t", "more_to_come": "no"})
     arrival.refresh_from_db()
     assert arrival.closed_at == RECEIVED
     assert Bottle.objects.filter(state="missing").count() == 3
+
+
+def test_closing_tells_what_was_scanned_from_what_nobody_saw(client, reception, arrival, consignment):
+    seen, *_others = consignment.bottles.order_by("pk")
+    note_sighting(seen, arrival, by=reception, at=RECEIVED)
+    page = client.get(at("arrival_close", arrival)).text
+    assert "One bottle was scanned, but not checked" in page
+    assert f"{at('desk', arrival)}?on={seen.number}" in page
+    assert "3 bottles were never scanned" in page
+    without_word = client.post(at("arrival_close", arrival), {"token": "t", "more_to_come": "no"})
+    assert "Say whether these bottles are here" in without_word.text
+    client.post(at("arrival_close", arrival), {"token": "t", "more_to_come": "no", "scanned": "here"})
+    seen.refresh_from_db()
+    assert seen.state == "expected"
+    assert set(consignment.bottles.exclude(pk=seen.pk).values_list("state", flat=True)) == {"missing"}
 
 
 def test_another_box_on_its_way_keeps_them_expected(client, arrival):
