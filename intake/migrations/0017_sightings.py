@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("intake", "0015_hazards"),
+        ("intake", "0016_lab_policy"),
     ]
 
     operations = [
