@@ -36,6 +36,22 @@ class Decision(TextChoices):
     REFUSED = "refused", _("refused")
 
 
+class JobKind(TextChoices):
+    """What can be left for later."""
+
+    MAIL = "mail", _("mail")
+    READ_SHEET = "read sheet", _("reading a workbook")
+    SAVE_SHEET = "save sheet", _("saving the samples of a workbook")
+    QUESTIONS = "questions", _("reminding of questions")
+    NIGHTLY = "nightly", _("nightly check")
+
+
+class JobState(TextChoices):
+    WAITING = "waiting", _("not done yet")
+    DONE = "done", _("done")
+    FAILED = "failed", _("not done")
+
+
 def choices_of(enum: type[StrEnum]) -> list[tuple[str, str]]:
     """Choices of a model field from an enumeration of the rules; its values are readable words."""
     return [(member.value, member.value) for member in enum]

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from intake.views import consignments, entering, sheets
+from intake.views import consignments, entering, jobs, sheets
 
 urlpatterns = [
     path("consignments/", consignments.consignment_list, name="consignments"),
@@ -19,4 +19,5 @@ urlpatterns = [
     path("consignments/<str:number>/sheet/<slug:key>/", sheets.sheet_confirm, name="sheet_confirm"),
     path("consignments/<str:number>/sheet/<slug:key>/correct/", sheets.sheet_correct, name="sheet_correct"),
     path("consignments/<str:number>/sheet/<slug:key>/marked.xlsx", sheets.sheet_marked, name="sheet_marked"),
+    path("jobs/<slug:key>/", jobs.job, name="job"),
 ]

@@ -1,31 +1,32 @@
-"""Mails about people and groups, in plain text. They leave once the change is in the database."""
+"""Mails about people and groups, in plain text, left as jobs like all mails."""
 
 from __future__ import annotations
 
-from django.core.mail import send_mail
-from django.db import transaction
+from datetime import datetime
+
 from django.template.loader import render_to_string
 
+from intake.mails import post
 from intake.models import Invitation, User
 
 
-def _on_commit(address: str, subject: str, template: str, **context: object) -> None:
-    text = render_to_string(f"mail/{template}.txt", context)
-    transaction.on_commit(lambda: send_mail(f"labqueue: {subject}", text, None, [address]), robust=True)
+def _post(address: str, subject: str, template: str, at: datetime, **context: object) -> None:
+    post(address, f"labqueue: {subject}", render_to_string(f"mail/{template}.txt", context), at=at)
 
 
 def send_invitation(invitation: Invitation, link: str) -> None:
-    """The invitation with its link. The link is in this mail and nowhere else."""
-    _on_commit(
+    """The invitation with its link. The link is in this mail and nowhere else, once the mail has left."""
+    _post(
         invitation.email,
         f"{invitation.invited_by.name} invites you",
         "invitation",
+        invitation.invited_at,
         invitation=invitation,
         link=link,
     )
 
 
-def tell(person: User, *, by: User, subject: str, sentence: str) -> None:
+def tell(person: User, *, by: User, at: datetime, subject: str, sentence: str) -> None:
     """Tell ``person`` of a change that ``by`` made to their account; not of their own."""
     if person.pk != by.pk:
-        _on_commit(person.email, subject, "person_told", person=person, by=by, sentence=sentence)
+        _post(person.email, subject, "person_told", at, person=person, by=by, sentence=sentence)

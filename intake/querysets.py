@@ -9,10 +9,11 @@ from django.db import models
 from django.db.models import Count, Exists, F, Max, OuterRef, Q, Subquery
 from django.db.models.functions import Coalesce
 
+from intake.choices import JobState
 from intake.states import STANDING_DATES, WAITING, BottleState, ConsignmentState, DateState
 
 if TYPE_CHECKING:
-    from intake.models import Arrival, User
+    from intake.models import Arrival, Consignment, User
 
 
 #: What a group does to a consignment that changes what it declares.
@@ -240,6 +241,15 @@ class DateRequestQuerySet(models.QuerySet):
     def open(self) -> Self:
         """Those that wait for an answer of the laboratory."""
         return self.standing().filter(state=DateState.ASKED)
+
+
+class JobQuerySet(models.QuerySet):
+    def open(self) -> Self:
+        return self.filter(state=JobState.WAITING)
+
+    def sheets_of(self, consignment: Consignment, user: User) -> Self:
+        """What ``user`` asked for and what still goes on with sheets of ``consignment``."""
+        return self.open().filter(consignment=consignment, user=user).order_by("pk")
 
 
 class RecordQuerySet(models.QuerySet):

@@ -1,5 +1,7 @@
 """How gunicorn serves labqueue: one process, since SQLite wants one, with several threads."""
 
+from typing import Any
+
 from labqueue import settings
 
 bind = settings.BIND
@@ -14,3 +16,10 @@ keyfile = settings.CERTIFICATE_KEY or None
 # The proxy's header is believed only where the settings say that there is one.
 forwarded_allow_ips = "*" if settings.BEHIND_PROXY else ""
 errorlog = "-"
+
+
+def post_worker_init(worker: Any) -> None:
+    """Each serving process also sees to it that jobs are taken up."""
+    from intake.tasks.tending import start
+
+    start()

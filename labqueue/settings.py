@@ -71,6 +71,8 @@ INSTALLED_APPS = [
     "allauth.usersessions",
     "csp",
     "django_tables2",
+    "django_tasks",
+    "django_tasks_db",
     "intake",
     "labqueue",
 ]
@@ -231,6 +233,16 @@ SITE_ADDRESS = (
     os.environ.get("LABQUEUE_ADDRESS")
     or (f"https://{ALLOWED_HOSTS[0]}" if PRODUCTION and ALLOWED_HOSTS else "http://127.0.0.1:8000")
 ).rstrip("/")
+
+# Work beside the requests: in this process, or by worker processes on a queue in the database.
+WORKERS = flag("LABQUEUE_WORKERS")
+TASKS = {
+    "default": {
+        "BACKEND": "django_tasks_db.DatabaseBackend"
+        if WORKERS
+        else "django_tasks.backends.immediate.ImmediateBackend"
+    }
+}
 
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {

@@ -150,6 +150,11 @@ TABLE: dict[str, tuple[Answers, Answers]] = (
             Answers("door", "hidden", "form", "hidden", "form"),
             Answers("method", "method", "method", "method", "method"),
         ),
+        # A job belongs to whoever asked for it, the lab manager included.
+        "intake:job": (
+            Answers("door", "hidden", "page", "hidden", "hidden"),
+            Answers("method", "method", "method", "method", "method"),
+        ),
         "intake:home": (
             Answers("door", "away", "away", "away", "away"),
             Answers("door", "away", "away", "away", "away"),

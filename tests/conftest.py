@@ -186,6 +186,12 @@ def signed_in() -> Callable[[object], Client]:
 
 
 @pytest.fixture
+def jobs_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Jobs are done where they are left, since a test's own transaction never ends."""
+    monkeypatch.setattr("intake.jobs.transaction.on_commit", lambda do: do())
+
+
+@pytest.fixture
 def rulebook(system: object):
     """The house rulebook as shipped, offered and the default."""
     from intake.actions.rulebooks import take_rulebooks

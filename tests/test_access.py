@@ -7,9 +7,11 @@ from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
+from intake import jobs
 from intake.actions import closing, questioning, rulebooks
 from intake.actions.checking import check_bottle
 from intake.actions.stowing import make_place
+from intake.choices import JobKind
 from intake.models import Group
 from intake.sealing import digest_of
 from intake.stating import statement_content
@@ -86,12 +88,14 @@ def world(submitter, stranger, reception, manager, group, rulebook):
         "book": book,
         "group": group,
         "question": question,
+        "job": jobs.leave(JobKind.READ_SHEET, at=ENTERED, by=submitter, consignment=consignment),
         "place": make_place(by=reception, at=RECEIVED, name="Fridge 2", kind="fridge"),
     }
 
 
 #: Addresses that name one thing in a way of their own.
 OF_ONE_THING = {
+    "intake:job": lambda world: {"key": world["job"].key},
     "intake:place": lambda world: {"number": world["place"].number},
     "intake:place_card": lambda world: {"number": world["place"].number},
     "intake:question": lambda world: {"pk": world["question"].pk},

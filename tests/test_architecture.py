@@ -31,9 +31,10 @@ LAYERS = {
         ("admin",),
         ("urls",),
         ("views", "management"),
+        ("tasks",),
         ("forms", "tables", "sheets", "papers", "demo"),
         ("actions",),
-        ("permissions", "record"),
+        ("permissions", "record", "jobs"),
         ("models",),
         ("querysets",),
         ("states", "choices"),
@@ -56,7 +57,7 @@ LAYERS = {
 #: A queryset of one model asks another's inside a function, once both are loaded.
 ALLOWED_UPWARD = {("intake.querysets", "intake.models"), ("labqueue.querysets", "labqueue.models")}
 #: Only these read the clock; everything below is handed its moment.
-CLOCK_READERS = ("views", "management", "middleware")
+CLOCK_READERS = ("views", "management", "middleware", "tasks", "adapter")
 CLOCK = re.compile(
     r"\b(?:timezone\.(?:now|localdate|localtime)|datetime\.(?:now|utcnow|today)|date\.today|time\.time)\("
 )

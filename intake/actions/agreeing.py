@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from django.db import transaction
-
 from intake import mails, record
 from intake.actions.steps import claim
 from intake.daycounts import day_counts
@@ -48,4 +46,4 @@ def follow_bottles(consignment: Consignment, *, by: User, at: datetime) -> None:
     )
     if counts.more:
         sentence = f"{by} sends more bottles than this day stood for. The laboratory will answer anew."
-        transaction.on_commit(lambda: mails.date_changed(asked.pk, f"{sentence} {counts.sentence()}"))
+        mails.date_changed(asked.pk, f"{sentence} {counts.sentence()}", at=at)

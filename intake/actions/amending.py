@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from django.db import transaction
-
 from intake import mails
 from intake.actions.entries import SampleEntry
 from intake.errors import EntryProblem, MoveNotAllowed
@@ -62,6 +60,6 @@ def require_whole(consignment: Consignment, entries: Sequence[SampleEntry]) -> N
 
 
 def tell_of(entry: RecordEntry, consignment: Consignment) -> None:
-    """Once it is saved, mail the managers what ``entry`` changed after sending."""
+    """Mail the managers what ``entry`` changed after sending."""
     if consignment.is_sent:
-        transaction.on_commit(lambda: mails.consignment_amended(entry.pk))
+        mails.consignment_amended(entry.pk, at=entry.at)

@@ -12,6 +12,7 @@ from intake import numbers, record
 from intake.actions.entries import BottleEntry, SampleEntry
 from intake.actions.judging import bottle_facts, judge_bottles, rulebook_of, sample_facts
 from intake.actions.moving import STATE_OF, move_bottle
+from intake.actions.numbering import free_number
 from intake.actions.registering import BOTTLE_FIELDS, SAMPLE_FIELDS
 from intake.actions.steps import require_open, take_token, take_turn
 from intake.choices import Decision
@@ -238,7 +239,7 @@ def take_in_unannounced(
     values = {name: getattr(stated, name) for name in BOTTLE_FIELDS}
     values["ions"] = list(stated.ions)
     bottle = Bottle.objects.create(
-        number=numbers.new_number(numbers.BOTTLE),
+        number=free_number(Bottle, numbers.BOTTLE),
         consignment=consignment,
         sample=sample,
         line=stated.line,
@@ -274,7 +275,7 @@ def _sample_for(consignment: Consignment, entry: SampleEntry, at: datetime) -> S
 
 def _consignment_for_surprises(group: Group, *, by: User, at: datetime) -> Consignment:
     consignment = Consignment.objects.create(
-        number=numbers.new_number(numbers.CONSIGNMENT),
+        number=free_number(Consignment, numbers.CONSIGNMENT),
         group=group,
         title="Came without registration",
         rulebook=RulebookVersion.objects.get(default=True),

@@ -81,7 +81,7 @@ def issue_statement(
         after={"statement": statement.number, "digest": statement.digest, "ions": content["tally"]},
         reason=statement.reason,
     )
-    transaction.on_commit(lambda: mails.statement_issued(statement.pk))
+    mails.statement_issued(statement.pk, at=at)
     return statement
 
 

@@ -72,6 +72,7 @@ def add_to_group(*, person: User, group: Group, by: User, at: datetime) -> None:
             people_mails.tell(
                 person,
                 by=by,
+                at=at,
                 subject=f"you belong to {group.name}",
                 sentence=f"You can now register and send samples for {group.name}.",
             )
@@ -90,6 +91,7 @@ def remove_from_group(*, person: User, group: Group, by: User, at: datetime) -> 
         people_mails.tell(
             person,
             by=by,
+            at=at,
             subject=f"you no longer belong to {group.name}",
             sentence=f"You can no longer see or send samples of {group.name}.",
         )
@@ -128,6 +130,7 @@ def switch_off_person(*, person: User, by: User, at: datetime, reason: str = "")
         people_mails.tell(
             person,
             by=by,
+            at=at,
             subject="your account is switched off",
             sentence="You can no longer sign in to labqueue. What you registered is kept.",
         )
@@ -151,6 +154,7 @@ def switch_on_person(*, person: User, by: User, at: datetime) -> None:
         people_mails.tell(
             person,
             by=by,
+            at=at,
             subject="your account is switched on",
             sentence="You can sign in to labqueue again, with the password you had.",
         )
@@ -182,6 +186,7 @@ def change_role(*, person: User, role: str, by: User, at: datetime) -> None:
         people_mails.tell(
             person,
             by=by,
+            at=at,
             subject="your role changed",
             sentence=f"In labqueue you are now: {Role(role).label}.",
         )

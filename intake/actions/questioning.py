@@ -54,7 +54,7 @@ def ask_about(bottles: Iterable[Bottle], *, by: User, at: datetime) -> list[Ques
     """Ask the groups about those of ``bottles`` that are on hold; returns the new questions.
 
     A bottle whose cause is asked about already joins that question. The group is told by one
-    mail a consignment once the transaction is over.
+    mail a consignment.
     """
     require(by, "question.ask")
     waiting: dict[tuple[int, int, str], list[_Waiting]] = defaultdict(list)
@@ -66,7 +66,7 @@ def ask_about(bottles: Iterable[Bottle], *, by: User, at: datetime) -> list[Ques
     made = [question for rows in waiting.values() if (question := _ask(rows, by=by, at=at)) is not None]
     for consignment in {question.consignment_id for question in made}:
         mine = [question.pk for question in made if question.consignment_id == consignment]
-        transaction.on_commit(lambda mine=mine: mails.questions_asked(mine))
+        mails.questions_asked(mine, at=at)
     return made
 
 
@@ -193,6 +193,6 @@ def _step(question: Question, field: str, verb: str, *, by: User, at: datetime) 
             after={"useful until": question.useful_until},
         )
         mail = mails.question_reminded if field == "reminded_at" else mails.question_fell
-        transaction.on_commit(lambda: mail(question.pk))
+        mail(question.pk, at=at)
         return True
     return False

@@ -9,6 +9,7 @@ from django.db import transaction
 
 from intake import mails, numbers, record
 from intake.actions.judging import judge_bottles
+from intake.actions.numbering import free_number
 from intake.actions.questioning import ask_about, held_bottles
 from intake.actions.reviewing import hold_what_no_longer_passes
 from intake.actions.steps import claim, require_open, take_token
@@ -90,7 +91,7 @@ def open_arrival(
     _refuse_unknown(transport)
     _refuse({**transport_problems(transport), **moment_problems(received_at, at, earlier_reason)})
     arrival = Arrival.objects.create(
-        number=numbers.new_number(numbers.ARRIVAL),
+        number=free_number(Arrival, numbers.ARRIVAL),
         received_at=received_at,
         entered_at=at,
         earlier_reason=earlier_reason.strip(),
@@ -239,7 +240,7 @@ def close_arrival(
             consignment=consignment,
             after={"missing": missing, "here, not checked": unchecked, "more to come": more_to_come},
         )
-    transaction.on_commit(lambda: mails.arrival_closed(arrival.pk))
+    mails.arrival_closed(arrival.pk, at=at)
     ask_about(held_bottles().filter(arrival=arrival), by=by, at=at)
     return arrival
 

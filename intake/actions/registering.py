@@ -14,6 +14,7 @@ from intake.actions.agreeing import follow_bottles
 from intake.actions.amending import require_amendable, require_reason, require_whole, tell_of
 from intake.actions.entries import BottleEntry, SampleEntry
 from intake.actions.judging import judge_consignment
+from intake.actions.numbering import free_number, free_numbers
 from intake.actions.steps import claim_version, take_token
 from intake.errors import EntryProblem
 from intake.models import Bottle, Consignment, Group, RulebookVersion, Sample, User
@@ -55,7 +56,7 @@ def make_consignment(
     if not rulebook.offered:
         raise EntryProblem(f"{rulebook} is not offered; choose another rulebook.")
     consignment = Consignment.objects.create(
-        number=numbers.new_number(numbers.CONSIGNMENT),
+        number=free_number(Consignment, numbers.CONSIGNMENT),
         group=group,
         title=title.strip(),
         purpose=purpose.strip(),
@@ -263,6 +264,12 @@ def _store_bottles(
 ) -> None:
     """Add, change and remove bottle rows of the samples that stand now."""
     standing = {(bottle.sample_id, bottle.line): bottle for bottle in consignment.bottles.all()}
+    wanted = sum(
+        (samples[entry.own_id].pk, stated.line) not in standing
+        for entry in entries
+        for stated in entry.bottles
+    )
+    spare = iter(free_numbers(Bottle, numbers.BOTTLE, wanted))
     kept: list[Bottle] = []
     fresh: list[Bottle] = []
     for entry in entries:
@@ -273,7 +280,7 @@ def _store_bottles(
             name = f"{entry.own_id}, {stated.line} bottle"
             if bottle is None:
                 bottle = Bottle(
-                    number=numbers.new_number(numbers.BOTTLE),
+                    number=next(spare),
                     consignment=consignment,
                     sample=sample,
                     line=stated.line,

@@ -143,7 +143,7 @@ def send_consignment(
         },
     )
     follow_bottles(consignment, by=by, at=at)
-    transaction.on_commit(lambda: mails.consignment_sent(consignment.pk))
+    mails.consignment_sent(consignment.pk, at=at)
     return consignment
 
 
@@ -183,5 +183,5 @@ def withdraw_consignment(
         reason=reason.strip(),
     )
     if was == ConsignmentState.SENT:
-        transaction.on_commit(lambda: mails.consignment_withdrawn(consignment.pk))
+        mails.consignment_withdrawn(consignment.pk, at=at)
     return consignment

@@ -9,8 +9,10 @@ from datetime import datetime, timedelta
 from django.db import transaction
 
 from intake.actions.amending import require_amendable
+from intake.choices import JobKind
 from intake.errors import EntryProblem
-from intake.models import Consignment, StagedSheet, User
+from intake.jobs import leave
+from intake.models import Consignment, Job, StagedSheet, User
 from intake.permissions import require
 
 #: Texts by column code, by number of the row.
@@ -18,13 +20,24 @@ Corrections = Mapping[int, Mapping[str, str]]
 
 #: How long an upload waits for a yes (our choice); it holds a group's data and is not kept longer.
 KEPT_FOR = timedelta(hours=2)
+#: How long it waits for the job that saves it.
+WAITS_FOR_JOB = timedelta(days=1)
 
 
 @transaction.atomic
 def stage_sheet(
-    consignment: Consignment, *, by: User, at: datetime, content: bytes, name: str = ""
+    consignment: Consignment,
+    *,
+    by: User,
+    at: datetime,
+    content: bytes,
+    cells: bytes = b"",
+    name: str = "",
 ) -> StagedSheet:
-    """Keep ``content`` for ``by`` alone; what the person staged before for the same goes."""
+    """Keep ``content`` for ``by`` alone; what the person staged before for the same goes.
+
+    ``cells`` is what stands in it; where it was not read yet, ``keep_cells`` adds that.
+    """
     require(by, "consignment.amend", consignment)
     require_amendable(consignment)
     StagedSheet.objects.filter(expires_at__lte=at).delete()
@@ -34,10 +47,38 @@ def stage_sheet(
         user=by,
         consignment=consignment,
         content=content,
+        cells=cells,
         name=name[:200],
         staged_at=at,
         expires_at=at + KEPT_FOR,
     )
+
+
+def keep_cells(staged: StagedSheet, cells: bytes) -> None:
+    """Keep what stands in an upload beside it."""
+    StagedSheet.objects.filter(pk=staged.pk).update(cells=cells)
+
+
+@transaction.atomic
+def read_later(staged: StagedSheet, *, by: User, at: datetime) -> Job:
+    """Leave it to a job to read a big upload."""
+    require(by, "consignment.amend", staged.consignment)
+    return leave(
+        JobKind.READ_SHEET, at=at, by=by, consignment=staged.consignment, content={"staged": staged.key}
+    )
+
+
+@transaction.atomic
+def save_later(staged: StagedSheet, *, by: User, at: datetime, version: int, reason: str, token: str) -> Job:
+    """Leave it to a job to save the samples of a big upload, and keep the upload as long as that takes.
+
+    The same ``token`` leaves one job, however often it comes.
+    """
+    require(by, "consignment.amend", staged.consignment)
+    require_amendable(staged.consignment)
+    StagedSheet.objects.filter(pk=staged.pk).update(expires_at=at + WAITS_FOR_JOB)
+    content = {"staged": staged.key, "version": version, "reason": reason, "token": token}
+    return leave(JobKind.SAVE_SHEET, at=at, by=by, consignment=staged.consignment, content=content, key=token)
 
 
 @transaction.atomic

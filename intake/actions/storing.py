@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from typing import TypeVar
 
 from django.db import connections, models, router
 
@@ -11,6 +12,8 @@ from django.db import connections, models, router
 PLAIN = (str, int, float, type(None))
 #: Keys in one statement; SQLite takes 999 in its oldest form (sqlite.org/limits.html, item 9).
 KEYS = 900
+
+Key = TypeVar("Key", int, str)
 
 
 def insert_rows(rows: Sequence[models.Model]) -> None:
@@ -46,7 +49,7 @@ def insert_rows(rows: Sequence[models.Model]) -> None:
         )
 
 
-def in_parts(keys: Sequence[int]) -> Iterable[Sequence[int]]:
+def in_parts(keys: Sequence[Key]) -> Iterable[Sequence[Key]]:
     """``keys`` in parts that one statement takes."""
     for start in range(0, len(keys), KEYS):
         yield keys[start : start + KEYS]

@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import transaction
 
 from intake import numbers, record
+from intake.actions.numbering import free_number
 from intake.actions.steps import claim, take_token
 from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import Bottle, StoragePlace, User
@@ -41,7 +42,7 @@ def make_place(
             {"inside": "Choose a place further out."},
         )
     place = StoragePlace.objects.create(
-        number=numbers.new_number(numbers.PLACE),
+        number=free_number(StoragePlace, numbers.PLACE),
         name=name.strip(),
         kind=kind,
         inside=inside,

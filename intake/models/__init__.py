@@ -4,6 +4,7 @@ from intake.models.arrivals import Arrival, ArrivalPart, BenchCheck, Sighting
 from intake.models.consignments import Bottle, Consignment, Sample
 from intake.models.dates import CalendarAddress, DatePolicy, DateRequest
 from intake.models.injections import Injection
+from intake.models.jobs import Job
 from intake.models.judgements import AdviceRow, ClockRow, FindingRow, SampleJudgement
 from intake.models.people import Group, Invitation, Membership, User
 from intake.models.policy import LabPolicy
@@ -33,6 +34,7 @@ __all__ = [
     "Group",
     "Injection",
     "Invitation",
+    "Job",
     "LabPolicy",
     "Membership",
     "Question",

@@ -5,7 +5,7 @@ The rows go to ``intake.sheets.table.read_rows``, like those of the grid page.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from io import BytesIO
 from itertools import pairwise
@@ -91,8 +91,14 @@ class FormulaBlindParser(WorkSheetParser):
         return number, cells
 
 
-def read_sheet(data: bytes, *, number: str = "", zone: str = "") -> Sheet:
-    """The sheet of samples in the workbook ``data``.
+#: How often whoever waits hears of the rows read so far.
+TELL_EVERY = 250
+
+
+def read_sheet(
+    data: bytes, *, number: str = "", zone: str = "", told: Callable[[int], None] = lambda rows: None
+) -> Sheet:
+    """The sheet of samples in the workbook ``data``; ``told`` hears how many rows were read so far.
 
     ``number`` and ``zone`` are those of the consignment it is meant for; where the workbook names
     others it is refused, as its samples or its times would land in the wrong place. Raises
@@ -100,7 +106,7 @@ def read_sheet(data: bytes, *, number: str = "", zone: str = "") -> Sheet:
     """
     guard(data)
     try:
-        sheet = _read(data)
+        sheet = _read(data, told)
     except SheetProblem:
         raise
     except Exception as problem:  # openpyxl raises whatever it stumbles over
@@ -109,11 +115,12 @@ def read_sheet(data: bytes, *, number: str = "", zone: str = "") -> Sheet:
     return sheet
 
 
-def _read(data: bytes) -> Sheet:
+def _read(data: bytes, told: Callable[[int], None]) -> Sheet:
     workbook = load_workbook(BytesIO(data), read_only=True, keep_links=False)
     try:
         shown = [worksheet for worksheet in workbook.worksheets if worksheet.sheet_state == "visible"]
-        found = [sheet for worksheet in shown if (sheet := _read_worksheet(workbook, worksheet)) is not None]
+        read = (_read_worksheet(workbook, worksheet, told) for worksheet in shown)
+        found = [sheet for sheet in read if sheet is not None]
     finally:
         workbook.close()
     if len(found) > 1:
@@ -130,7 +137,7 @@ def _read(data: bytes) -> Sheet:
     return found[0]
 
 
-def _read_worksheet(workbook: Any, worksheet: Any) -> Sheet | None:
+def _read_worksheet(workbook: Any, worksheet: Any, told: Callable[[int], None]) -> Sheet | None:
     """The samples of ``worksheet``, or ``None`` when it has no row of headings."""
     with worksheet._get_source() as source:
         parser = FormulaBlindParser(
@@ -144,7 +151,7 @@ def _read_worksheet(workbook: Any, worksheet: Any) -> Sheet | None:
         above, headings = _find_headings(lines)
         if headings is None:
             return None
-        rows, filled = _read_data(lines, headings)
+        rows, filled = _read_data(lines, headings, told)
         _refuse_merged(parser, headings)
     if filled > MOST_ROWS:
         raise SheetProblem(
@@ -172,7 +179,9 @@ def _find_headings(lines: Iterator[Line]) -> tuple[list[list[str]], Headings | N
     return above, None
 
 
-def _read_data(lines: Iterator[Line], headings: Headings) -> tuple[list[RawRow], int]:
+def _read_data(
+    lines: Iterator[Line], headings: Headings, told: Callable[[int], None]
+) -> tuple[list[RawRow], int]:
     """The filled rows under the headings, and how many there are in all."""
     rows: list[RawRow] = []
     filled = 0
@@ -188,6 +197,8 @@ def _read_data(lines: Iterator[Line], headings: Headings) -> tuple[list[RawRow],
         filled += 1
         if filled <= MOST_ROWS:
             rows.append(RawRow(number, raw))
+        if filled % TELL_EVERY == 0:
+            told(filled)
     return rows, filled
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -17,21 +18,23 @@ from django.views.decorators.http import require_http_methods, require_safe
 from intake.actions.amending import require_amendable
 from intake.actions.entries import SampleEntry
 from intake.actions.registering import enter_samples
-from intake.actions.staging import correct_sheet, stage_sheet, staged_sheet
+from intake.actions.staging import correct_sheet, read_later, save_later, stage_sheet, staged_sheet
 from intake.errors import AlreadyDone, SomebodyWasFaster
 from intake.forms.once import ReasonForm
 from intake.forms.sheets import UploadForm
-from intake.models import Consignment, StagedSheet
+from intake.models import Consignment, Job, StagedSheet
 from intake.permissions import require
+from intake.sheets.apart import read_apart
 from intake.sheets.columns import COLUMNS
 from intake.sheets.comparing import Comparison, compare
 from intake.sheets.correcting import corrected, corrections_of, rows_to_correct
 from intake.sheets.grid import posted_rows
 from intake.sheets.gridpage import grid_of_posted
-from intake.sheets.guard import MOST_BYTES
+from intake.sheets.guard import MOST_BYTES, guard
 from intake.sheets.mark import marked_workbook
+from intake.sheets.packed import unpack
 from intake.sheets.problems import SheetProblem
-from intake.sheets.read import Sheet, read_sheet
+from intake.sheets.read import Sheet
 from intake.sheets.rowtexts import entry_of
 from intake.sheets.table import Reading, read_rows
 from intake.sheets.write import consignment_workbook
@@ -51,6 +54,9 @@ from intake.views.answers import (
 WORKBOOK_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 #: Faults and changes beyond this many are counted, not listed, so that the page stays readable.
 MOST_SHOWN = 300
+#: A larger workbook is read, and more rows are saved, beside the requests: half a second's work or more.
+BIG_BYTES = 100_000
+BIG_ROWS = 500
 
 
 def _amendable(request: HttpRequest, number: str) -> Consignment:
@@ -81,23 +87,38 @@ def sheet(request: HttpRequest, number: str) -> HttpResponse:
     consignment = _amendable(request, number)
     form = UploadForm(posted(request), request.FILES or None)
     context: dict[str, Any] = {"at": at, "zone": consignment.zone, "consignment": consignment, "form": form}
+    context["job"] = Job.objects.sheets_of(consignment, request.user).first()
     if request.method != "POST":
         return render(request, "intake/sheet.html", context)
     if form.is_valid():
         upload = form.cleaned_data["sheet"]
         content = upload.read(MOST_BYTES + 1)
         try:
-            found = read_sheet(content, number=consignment.number, zone=consignment.zone)
+            if len(content) > BIG_BYTES:
+                return _read_later(request, consignment, content, upload.name, at)
+            cells = read_apart(content, number=consignment.number, zone=consignment.zone)
         except SheetProblem as problem:
             form.add_error("sheet", problem.sentence)
         else:
-            reading = read_rows(found.rows, consignment.zone, found.letters)
-            _refuse_nothing(reading)
-            staged = stage_sheet(consignment, by=request.user, at=at, content=content, name=upload.name)
+            staged = stage_sheet(
+                consignment, by=request.user, at=at, content=content, cells=cells, name=upload.name
+            )
+            found, reading = _read(staged, consignment)
             if not reading.problems:
                 return redirect("intake:sheet_confirm", consignment.number, staged.key)
             return _faults(request, consignment, staged, found, reading, at)
     return render(request, "intake/sheet.html", context, status=CANNOT_BE_TAKEN)
+
+
+def _read_later(
+    request: HttpRequest, consignment: Consignment, content: bytes, name: str, at: datetime
+) -> HttpResponse:
+    """Have a big upload read beside the requests, and show how far that is."""
+    guard(content)
+    with transaction.atomic():
+        staged = stage_sheet(consignment, by=request.user, at=at, content=content, name=name)
+        job = read_later(staged, by=request.user, at=at)
+    return redirect("intake:job", job.key)
 
 
 def _faults(
@@ -133,23 +154,14 @@ def sheet_correct(request: HttpRequest, number: str, key: str) -> HttpResponse:
     at = timezone.now()
     consignment = _amendable(request, number)
     staged = staged_sheet(consignment, by=request.user, at=at, key=key)
-    found, reading = _read_again(staged, consignment)
+    found, reading = _read(staged, consignment)
     if request.method == "POST":
         cells = corrections_of(found, posted_rows(request.POST))
         staged = correct_sheet(staged, by=request.user, at=at, cells=cells)
-        found, reading = _read_again(staged, consignment)
-        _refuse_nothing(reading)
+        found, reading = _read(staged, consignment)
     if reading.problems:
         return _faults(request, consignment, staged, found, reading, at)
     return redirect("intake:sheet_confirm", consignment.number, staged.key)
-
-
-def _refuse_nothing(reading: Reading) -> None:
-    if not reading.entries and not reading.problems:
-        raise SheetProblem(
-            "There is no sample in this workbook. Fill one row for each sample under the headings, "
-            "save the workbook and upload it again."
-        )
 
 
 @require_safe
@@ -167,10 +179,18 @@ def sheet_file(request: HttpRequest, number: str) -> HttpResponse:
     return _file(content, consignment.number)
 
 
-def _read_again(staged: StagedSheet, consignment: Consignment) -> tuple[Sheet, Reading]:
-    found = read_sheet(bytes(staged.content), number=consignment.number, zone=consignment.zone)
-    found = corrected(found, staged.corrections)
-    return found, read_rows(found.rows, consignment.zone, found.letters)
+def _read(staged: StagedSheet, consignment: Consignment) -> tuple[Sheet, Reading]:
+    """The upload with what was put right in it, and what it says."""
+    if not staged.cells:
+        raise SheetProblem("This workbook is still being read. Wait a moment, then load the page anew.")
+    found = corrected(unpack(staged.cells), staged.corrections)
+    reading = read_rows(found.rows, consignment.zone, found.letters)
+    if not reading.entries and not reading.problems:
+        raise SheetProblem(
+            "There is no sample in this workbook. Fill one row for each sample under the headings, "
+            "save the workbook and upload it again."
+        )
+    return found, reading
 
 
 @require_safe
@@ -181,7 +201,7 @@ def sheet_marked(request: HttpRequest, number: str, key: str) -> HttpResponse:
     at = timezone.now()
     consignment = _amendable(request, number)
     staged = staged_sheet(consignment, by=request.user, at=at, key=key)
-    found, reading = _read_again(staged, consignment)
+    found, reading = _read(staged, consignment)
     content = marked_workbook(bytes(staged.content), found, reading.problems, staged.corrections)
     return _file(content, f"{consignment.number}-to-correct")
 
@@ -194,12 +214,14 @@ def sheet_confirm(request: HttpRequest, number: str, key: str) -> HttpResponse:
     at = timezone.now()
     consignment = _amendable(request, number)
     staged = staged_sheet(consignment, by=request.user, at=at, key=key)
-    found, reading = _read_again(staged, consignment)
+    found, reading = _read(staged, consignment)
     if reading.problems:
         return redirect("intake:sheet_correct", consignment.number, staged.key)
     once = ReasonForm(posted(request), was_sent=consignment.is_sent, initial=fresh(consignment))
     more: dict[str, Any] = {"extra": found.extra, "absent": found.absent}
     if request.method == "POST" and once.is_valid():
+        if len(reading.entries) > BIG_ROWS:
+            return _save_later(request, staged, once, at)
         try:
             _enter(request, consignment, reading, once, at, staged)
         except AlreadyDone:
@@ -218,6 +240,23 @@ def sheet_confirm(request: HttpRequest, number: str, key: str) -> HttpResponse:
     return _show(request, consignment, staged, reading, once, at, status, more)
 
 
+def _token(staged: StagedSheet, once: ReasonForm) -> str:
+    return token_with_content(once.cleaned_data["token"], [("sheet", staged.key), *once.content()])
+
+
+def _save_later(request: HttpRequest, staged: StagedSheet, once: ReasonForm, at: datetime) -> HttpResponse:
+    """Have the samples of a big upload saved beside the requests, and show how far that is."""
+    job = save_later(
+        staged,
+        by=request.user,
+        at=at,
+        version=once.read_version(),
+        reason=once.why(),
+        token=_token(staged, once),
+    )
+    return redirect("intake:job", job.key)
+
+
 def _enter(
     request: HttpRequest,
     consignment: Consignment,
@@ -226,7 +265,6 @@ def _enter(
     at: datetime,
     staged: StagedSheet,
 ) -> None:
-    token = token_with_content(once.cleaned_data["token"], [("sheet", staged.key), *once.content()])
     enter_samples(
         consignment,
         reading.entries,
@@ -234,7 +272,7 @@ def _enter(
         at=at,
         version=once.read_version(),
         reason=once.why(),
-        token=token,
+        token=_token(staged, once),
     )
 
 

@@ -9,6 +9,7 @@ from datetime import datetime
 from django.db import transaction
 
 from intake import numbers, record
+from intake.actions.numbering import free_number
 from intake.actions.placing import place_bottles, take_back_bottles
 from intake.actions.steps import claim, take_token
 from intake.errors import EntryProblem, SomebodyWasFaster
@@ -148,7 +149,7 @@ def _sitters(plan: Plan, bottles: Mapping[str, Bottle]) -> dict[tuple[str, int],
 
 def _make_run(draft: PlanDraft, planned: PlannedRun, unit: Unit, *, by: User, at: datetime) -> Run:
     return Run.objects.create(
-        number=numbers.new_number(numbers.RUN),
+        number=free_number(Run, numbers.RUN),
         unit=unit,
         planned_start=moment_of(planned.start, draft.origin),
         created_at=at,

@@ -105,7 +105,7 @@ def _tell(
         before=was,
         after=becomes,
     )
-    transaction.on_commit(lambda: mails.date_changed(asked.pk, sentence))
+    mails.date_changed(asked.pk, sentence, at=at)
 
 
 @transaction.atomic

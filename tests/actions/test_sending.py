@@ -111,7 +111,7 @@ def test_a_mail_server_that_is_away_loses_nothing(
     def away(*args, **kwargs):
         raise ConnectionRefusedError("nobody listens")
 
-    monkeypatch.setattr("intake.mails.send_mail", away)
+    monkeypatch.setattr("intake.tasks.mails.EmailMessage.send", away)
     consignment = draft(submitter, group, rulebook, sample())
     with django_capture_on_commit_callbacks(execute=True):
         send(consignment, submitter)

@@ -25,6 +25,9 @@ FORGOTTEN = "/account/password/forgotten/"
 NEW = "a quite different set of words"
 
 
+pytestmark = pytest.mark.usefixtures("jobs_at_once")
+
+
 @pytest.fixture(autouse=True)
 def nobody_tried_yet():
     cache.clear()

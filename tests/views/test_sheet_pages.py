@@ -155,10 +155,6 @@ def long_cell():
     return CORPUS["10 MB cell"][0]
 
 
-def many_rows():
-    return CORPUS["20,000 rows"][0]
-
-
 @pytest.mark.parametrize(
     ("name", "content"),
     [
@@ -167,7 +163,6 @@ def many_rows():
         ("renamed.xlsx", old_binary()),
         ("old.xls", old_binary()),
         ("10 MB cell.xlsx", long_cell()),
-        ("20,000 rows.xlsx", many_rows()),
         ("merged.xlsx", merged()),
         ("no headings.xlsx", without_headings()),
         ("cut.xlsx", without_headings()[:900]),

@@ -15,6 +15,7 @@ from intake.actions.admitting import admit_person
 from intake.choices import Role
 from intake.demo.people import PASSWORD, PEOPLE
 from intake.models import User
+from intake.tasks.tending import start, stop
 from labqueue.actions.equipping import make_usual_units
 
 HOST = "127.0.0.1"
@@ -67,10 +68,13 @@ class Command(BaseCommand):
 
     def serve(self, port: int) -> None:
         """Django's own small server: enough for one machine, and the same on every system."""
+        tenders = start()
         try:
             run(HOST, port, get_internal_wsgi_application(), threading=True)
         except KeyboardInterrupt:
             self.stdout.write("\nStopped; what was entered is kept.")
+        finally:
+            stop(tenders)
 
     def free_port(self, text: str) -> int:
         if not text.isascii() or not text.isdigit() or int(text) not in PORTS:
