@@ -10,7 +10,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.forms import BaseForm
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 
 from intake import numbers
 from intake.actions.receiving import bottles_of
@@ -35,6 +35,24 @@ def for_reception(view: View) -> View:
         return view(request, *args, **kwargs)
 
     return login_required(refusals_explained(guarded))
+
+
+def wants_data(request: HttpRequest) -> bool:
+    """Whether a page's script asks, which wants the answer alone and not a whole page."""
+    return "application/json" in request.headers.get("Accept", "")
+
+
+def scanned_at(view: View) -> View:
+    """A page that takes scans: a script that lost its session is told so, not sent elsewhere."""
+    guarded_view = for_reception(view)
+
+    @wraps(view)
+    def guarded(request: HttpRequest, *args: object, **kwargs: object) -> HttpResponse:
+        if wants_data(request) and not request.user.is_authenticated:
+            return JsonResponse({"sign_in": True}, status=401)
+        return guarded_view(request, *args, **kwargs)
+
+    return guarded
 
 
 def arrival_or_404(request: HttpRequest, number: str) -> Arrival:

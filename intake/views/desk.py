@@ -22,7 +22,14 @@ from intake.rules.looks import FAULTS, faults_of, looks_of, wants_strip
 from intake.rules.outcomes import Reception
 from intake.states import BottleState
 from intake.views.answers import new_token
-from intake.views.bench import LAB_ZONE, Progress, arrival_or_404, for_reception
+from intake.views.bench import (
+    LAB_ZONE,
+    Progress,
+    arrival_or_404,
+    for_reception,
+    scanned_at,
+    wants_data,
+)
 from intake.views.comparing import acid_declared, filter_declared
 from intake.views.deskwork import RECHECKABLE, STOPPED, TOLD, UNCHECKED, Answer, Desk
 from intake.views.scanning import answer, show
@@ -33,26 +40,16 @@ AT_THE_DESK = ("acid.expected_ph", "acid.dose")
 LAST = 10
 
 
-def _wants_data(request: HttpRequest) -> bool:
-    return "application/json" in request.headers.get("Accept", "")
-
-
 @require_http_methods(("GET", "HEAD", "POST"))
+@scanned_at
 def desk(request: HttpRequest, number: str) -> HttpResponse:
-    """The desk of one arrival. A script that lost its session is told so, not sent elsewhere."""
-    if _wants_data(request) and not request.user.is_authenticated:
-        return JsonResponse({"sign_in": True}, status=401)
-    return _desk(request, number)
-
-
-@for_reception
-def _desk(request: HttpRequest, number: str) -> HttpResponse:
+    """The desk of one arrival."""
     at = request.at
     arrival = arrival_or_404(request, number)
     if arrival.closed_at is not None and request.method != "POST":
         return redirect("intake:arrival", arrival.number)
     said = _said(request, arrival, at)
-    if _wants_data(request):
+    if wants_data(request):
         return JsonResponse(_as_data(request, arrival, said, at))
     return render(request, "intake/desk.html", _context(request, arrival, said, at))
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 from django.conf import settings
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Count
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -22,7 +23,7 @@ from intake.hazards import hazards_of
 from intake.models import Bottle, StoragePlace, User
 from intake.papers.placecard import place_card_pdf
 from intake.views.answers import CANNOT_BE_TAKEN, new_token
-from intake.views.bench import LAB_ZONE, for_reception, took_effect
+from intake.views.bench import LAB_ZONE, for_reception, scanned_at, took_effect, wants_data
 from intake.views.papers import pdf_answer
 
 GET_OR_POST = ("GET", "HEAD", "POST")
@@ -69,7 +70,7 @@ def _recorded_already() -> Said:
 
 
 @require_http_methods(GET_OR_POST)
-@for_reception
+@scanned_at
 def storage(request: HttpRequest) -> HttpResponse:
     """Scan a place, then bottles: each is put there. Beside it every place with what it holds."""
     place, said = _place(request.GET.get("place", "")), READY
@@ -84,7 +85,20 @@ def storage(request: HttpRequest) -> HttpResponse:
         "places": PLACES.annotate(held=Count("bottles")),
         "due": discardable(request.at).count(),
     }
-    return render(request, "intake/storage.html", context)
+    return _answered(request, context, "intake/storage.html", "intake/_store_places.html")
+
+
+def _answered(request: HttpRequest, context: dict[str, object], page: str, panel: str) -> HttpResponse:
+    """The page; for its script what was said and the part that changes."""
+    if not wants_data(request):
+        return render(request, page, context)
+    place = context.get("place")
+    told = {
+        **asdict(context["said"]),
+        "place": place.number if place else "",
+        "panel": render_to_string(panel, context, request),
+    }
+    return JsonResponse(told)
 
 
 def _store(request: HttpRequest) -> tuple[StoragePlace | None, Said]:
@@ -179,7 +193,7 @@ def place_new(request: HttpRequest) -> HttpResponse:
 
 
 @require_http_methods(GET_OR_POST)
-@for_reception
+@scanned_at
 def discarding(request: HttpRequest) -> HttpResponse:
     """What is to be discarded, with its hazards; each scan confirms one bottle."""
     said = Said("told", _("Ready"), _("Scan each bottle as you discard it."))
@@ -198,7 +212,7 @@ def discarding(request: HttpRequest) -> HttpResponse:
         "page": page,
         "rows": [(bottle, hazards_of(bottle)) for bottle in page],
     }
-    return render(request, "intake/discarding.html", context)
+    return _answered(request, context, "intake/discarding.html", "intake/_discard_list.html")
 
 
 def _discard(request: HttpRequest) -> Said:

@@ -1,11 +1,11 @@
 // The desk: the box keeps the focus, every scan is queued and sent, every answer is said in
 // words, a sign and a sound. Without this script the same form sends one scan a page.
-import { Refused, ScanQueue, SignInNeeded, waitingOfOthers } from "./scanqueue.js";
+import { postScan, sayTrouble } from "./scanpost.js";
+import { ScanQueue, waitingOfOthers } from "./scanqueue.js";
 import { Sounds } from "./sounds.js";
 
 const SIGNS = { accepted: "done", stopped: "bar", ask: "caution" };
 const LABELS = { ph: "pH on the strip", remark: "What is wrong" };
-const TOO_LONG = 15_000;
 
 const root = document.querySelector(".desk");
 const form = document.getElementById("desk-form");
@@ -19,45 +19,10 @@ const begins = `labqueue-desk-${root.dataset.arrival}-`;
 const queue = new ScanQueue({
   key: begins + root.dataset.person,
   standing: Object.fromEntries(["on", "asking", "marks"].map((name) => [name, form.elements[name].value])),
-  deliver,
+  deliver: (entry, standing) => postScan(form, entry, standing),
   answered,
   troubled,
 });
-
-async function deliver(entry, standing) {
-  const body = new URLSearchParams({
-    ...standing,
-    text: entry.text,
-    token: entry.token,
-    age_s: String(Math.max(0, (Date.now() - entry.typed) / 1000)),
-  });
-  const send = () =>
-    fetch(form.action, {
-      method: "POST",
-      headers: { Accept: "application/json", "X-CSRFToken": form.elements.csrfmiddlewaretoken.value },
-      body,
-      redirect: "manual",
-      signal: AbortSignal.timeout(TOO_LONG),
-    });
-  let response = await send();
-  if (response.status === 403) {
-    // Somebody signed in anew in another window: the form's secret is old.
-    await renewSecret();
-    response = await send();
-  }
-  if (response.status === 401 || response.type === "opaqueredirect") throw new SignInNeeded();
-  if (response.status >= 500) throw new Error("the server failed");
-  if (!response.ok) throw new Refused();
-  return response.json();
-}
-
-async function renewSecret() {
-  const response = await fetch(form.action, { headers: { Accept: "text/html" } });
-  const page = new DOMParser().parseFromString(await response.text(), "text/html");
-  const secret = page.querySelector("#desk-form [name=csrfmiddlewaretoken]");
-  if (!secret) throw new SignInNeeded();
-  form.elements.csrfmiddlewaretoken.value = secret.value;
-}
 
 function answered(answer, entry) {
   line.hidden = true;
@@ -99,18 +64,8 @@ function troubled(kind, waiting, entry) {
     sounds.play("stopped");
     return;
   }
-  const kept = waiting === 1 ? "One scan is kept here" : `${waiting} scans are kept here`;
-  line.textContent = "";
-  if (kind === "sign-in") {
-    const link = document.createElement("a");
-    link.href = `${root.dataset.signIn}?next=${encodeURIComponent(location.pathname)}`;
-    link.textContent = "Sign in";
-    line.append("You are signed out. ", link, `; then the desk goes on by itself. ${kept}.`);
-  } else {
-    line.append(`No connection to the server. ${kept} and sent as soon as it is back. You can go on scanning.`);
-  }
   if (line.hidden) sounds.play("stopped");
-  line.hidden = false;
+  sayTrouble(line, kind, waiting, root.dataset.signIn);
 }
 
 form.addEventListener("submit", (event) => {

@@ -58,7 +58,7 @@ export class ScanQueue {
 
   take(answer) {
     this.last = answer;
-    return { on: answer.on, asking: answer.asking, marks: answer.marks };
+    return Object.fromEntries(Object.keys(this.standing).map((name) => [name, answer[name]]));
   }
 
   async keepTrying(trouble, entry) {

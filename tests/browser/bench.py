@@ -37,12 +37,12 @@ class Move:
     hand: str
 
 
-def water(own_id: str, **anion):
+def water(own_id: str, hazards: str = "", **anion):
     """A sample of some hours ago with both bottles."""
     collected = timezone.now() - timedelta(hours=8)
     moments = {"chilled_at": collected, "filtered_at": collected}
     bottles = (anion_bottle(**{**moments, **anion}), cation_bottle(**moments, acid_at=collected))
-    return sample(own_id, collected_at=collected, bottles=bottles)
+    return sample(own_id, collected_at=collected, bottles=bottles, hazards=hazards)
 
 
 def announced(by, group, rulebook, title, *entries):
@@ -73,22 +73,22 @@ WATCHED = """
     new MutationObserver(() => window.told.push({
         tone: said.className.replace('answer answer-', ''),
         word: said.querySelector('.answer-word').textContent,
-        left: said.querySelector('.answer-left').textContent,
-        on: document.getElementById('desk-form').elements.on.value,
+        left: said.querySelector('.answer-left')?.textContent ?? '',
+        on: document.querySelector('#desk-form [name=on]')?.value ?? '',
     })).observe(said, {attributes: true, attributeFilter: ['data-answered']});
     document.getElementById('scan').addEventListener('blur', () => { window.lost += 1; });
 """
 
 
-class Bench:
-    """A person at the desk: a scanner, a keyboard, and eyes on the screen."""
+class Scanning:
+    """A person with a scanner at a page whose box takes every scan, and eyes on its answers."""
 
-    def __init__(self, page: Page, arrival: Arrival, between_ms: int = BETWEEN_CHARACTERS_MS) -> None:
+    def __init__(self, page: Page, address: str, ready: str, between_ms: int = BETWEEN_CHARACTERS_MS) -> None:
         self.page = page
         self.driver = page.driver
         self.between_s = between_ms / 1000
-        page.go(f"/reception/arrivals/{arrival.number}/desk/")
-        page.find("#sound")  # shown by the script once it runs
+        page.go(address)
+        page.find(ready)
         self.driver.execute_script(WATCHED)
 
     def type(self, text: str) -> None:
@@ -127,6 +127,14 @@ class Bench:
 
     def times_focus_was_lost(self) -> int:
         return self.driver.execute_script("return window.lost")
+
+
+class Bench(Scanning):
+    """A person at the desk of an arrival."""
+
+    def __init__(self, page: Page, arrival: Arrival, between_ms: int = BETWEEN_CHARACTERS_MS) -> None:
+        # The button for sound is shown by the script once it runs.
+        super().__init__(page, f"/reception/arrivals/{arrival.number}/desk/", "#sound", between_ms)
 
     def waiting(self) -> int:
         """Scans that the browser keeps because no answer came yet."""
