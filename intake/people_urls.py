@@ -22,6 +22,7 @@ urlpatterns = [
     path("people/<int:pk>/off/", people.person_off, name="person_off"),
     path("people/<int:pk>/sessions/", doors.person_sessions, name="person_sessions"),
     path("people/<int:pk>/factor/", doors.person_factor, name="person_factor"),
+    path("people/<int:pk>/forget/", doors.person_forget, name="person_forget"),
     path("people/<int:pk>/on/", people.person_on, name="person_on"),
     path("people/groups/new/", people.group_new, name="group_new"),
     path("people/groups/<int:pk>/", people.group, name="group"),

@@ -274,6 +274,13 @@ class RecordQuerySet(models.QuerySet):
         raise TypeError("The record is append-only.")
 
 
+class RecordManager(models.Manager.from_queryset(RecordQuerySet)):
+    """The record with who did it, whose name every telling needs."""
+
+    def get_queryset(self) -> RecordQuerySet:
+        return super().get_queryset().select_related("actor")
+
+
 class StatementQuerySet(models.QuerySet):
     def visible_to(self, user: User) -> Self:
         return self.filter(consignment__in=_consignments(user))

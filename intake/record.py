@@ -3,12 +3,17 @@
 Entries form chains: one for each consignment and one for the laboratory. Each entry's
 digest is SHA-256 over its canonical form and the digest before it, so that an entry altered,
 taken out or slipped in later can be told.
+
+No name or mail address of a person stands in an entry, only the mark of one (``private``): what is
+personal can be removed on request and the chain still holds.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
+import re
+import secrets
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -16,7 +21,7 @@ from datetime import UTC, datetime
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db.models import F
 
-from intake.models import ChainHead, Consignment, RecordEntry, User
+from intake.models import ChainHead, Consignment, PersonalText, RecordEntry, User
 
 LAB_CHAIN = "LAB"
 
@@ -28,7 +33,7 @@ def canonical(entry: RecordEntry) -> bytes:
         entry.position,
         entry.at.astimezone(UTC).isoformat(),
         entry.actor_id,
-        entry.actor_name,
+        entry.name_then,
         entry.verb,
         entry.subject,
         entry.before,
@@ -76,7 +81,6 @@ def write(
         position=head.position,
         at=at,
         actor=by,
-        actor_name=str(by),
         verb=verb,
         consignment=consignment,
         subject=str(subject)[:120],
@@ -89,6 +93,53 @@ def write(
     entry.save(force_insert=True)
     ChainHead.objects.filter(pk=head.pk).update(digest=entry.digest)
     return entry
+
+
+#: How a mark looks, wherever in a text it stands.
+MARK = re.compile(r"person:[0-9a-f]{32}")
+REMOVED = "a former member"
+
+
+def _mark(salt: str, text: str) -> str:
+    return f"person:{hashlib.sha256(f'{salt}{text}'.encode()).hexdigest()[:32]}"
+
+
+def private(person: User | None, text: str) -> str:
+    """The mark by which the record names ``text``, a name or address of ``person`` (or of no account yet)."""
+    if not text:
+        return ""
+    found = PersonalText.objects.filter(person=person, text=text).first()
+    if found is None:
+        salt = secrets.token_hex(16)
+        found = PersonalText.objects.create(person=person, text=text, salt=salt, mark=_mark(salt, text))
+    return found.mark
+
+
+def marks_in(*values: object) -> set[str]:
+    """Every mark in ``values``, however deep."""
+    return set(MARK.findall(json.dumps(values, cls=DjangoJSONEncoder)))
+
+
+def readable(value: object) -> object:
+    """``value`` of an entry with names and addresses in place of their marks, as far as they are kept.
+
+    One query, and none where there is no mark.
+    """
+    marks = marks_in(value)
+    if not marks:
+        return value
+    texts = dict(PersonalText.objects.filter(mark__in=marks).values_list("mark", "text"))
+    return _with_texts(value, texts)
+
+
+def _with_texts(value: object, texts: Mapping[str, str]) -> object:
+    if isinstance(value, str):
+        return MARK.sub(lambda found: texts.get(found[0], REMOVED), value)
+    if isinstance(value, list | tuple):
+        return [_with_texts(part, texts) for part in value]
+    if isinstance(value, dict):
+        return {name: _with_texts(part, texts) for name, part in value.items()}
+    return value
 
 
 def differences(
@@ -115,7 +166,8 @@ def faults() -> Iterator[Fault]:
     """Walk every chain and name each entry that was altered, taken out or slipped in."""
     heads = {head.chain: head for head in ChainHead.objects.all()}
     chain, position, digest = "", 0, ""
-    for entry in RecordEntry.objects.order_by("chain", "position").iterator(chunk_size=2000):
+    entries = RecordEntry.objects.select_related(None).order_by("chain", "position")
+    for entry in entries.iterator(chunk_size=2000):
         if entry.chain != chain:
             yield from _end_faults(heads.pop(chain, None), chain, position, digest)
             chain, position, digest = entry.chain, 0, ""
@@ -124,6 +176,9 @@ def faults() -> Iterator[Fault]:
     yield from _end_faults(heads.pop(chain, None), chain, position, digest)
     for head in heads.values():
         yield from _end_faults(head, head.chain, 0, "")
+    for kept in PersonalText.objects.order_by("pk"):
+        if _mark(kept.salt, kept.text) != kept.mark:
+            yield Fault("names", kept.pk, f"the name behind {kept.mark} is not what was written.")
 
 
 def _entry_faults(entry: RecordEntry, position: int, digest: str) -> Iterator[Fault]:

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Model
 
+from intake import record
 from intake.models import Arrival, BenchCheck, Bottle, Consignment, DateRequest, RecordEntry, Sample
 from intake.rules.words import say_list
 
@@ -223,7 +224,7 @@ TELLERS: dict[str, Teller] = {
 def tell(entry: RecordEntry, zone: str) -> Told:
     """``entry`` in words, its moments on the clocks of ``zone``."""
     teller = TELLERS.get(entry.verb) or _with_changes(f"did “{entry.verb}” to")
-    sentence, details = teller(entry, zone)
+    sentence, details = record.readable(teller(entry, zone))
     if len(details) > MOST_DETAILS:
         left = len(details) - MOST_DETAILS
         details = [*details[:MOST_DETAILS], f"and {left} more"]

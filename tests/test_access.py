@@ -116,6 +116,7 @@ def arguments(world: dict, name: str, parameters: dict) -> dict[str, object]:
         "intake:person_on",
         "intake:person_sessions",
         "intake:person_factor",
+        "intake:person_forget",
     ):
         return {"pk": world["people"]["submitter"].pk}
     if name in OF_ONE_THING:

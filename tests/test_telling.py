@@ -10,7 +10,7 @@ from intake.models import RecordEntry
 from intake.telling import MOST_DETAILS, TELLERS, say_value, tell
 
 #: Acts on people, calendars, groups, rulebooks and storage places; none concerns a consignment.
-ELSEWHERE = ("person.", "calendar.", "group.", "invitation.", "rulebook.", "place.")
+ELSEWHERE = ("person.", "policy.", "calendar.", "group.", "invitation.", "rulebook.", "place.")
 
 
 def acts() -> set[str]:

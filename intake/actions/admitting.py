@@ -58,7 +58,7 @@ def admit_person(
         by=by,
         at=at,
         verb="person.admit",
-        subject=email,
+        subject=record.private(person, email),
         after={"role": role, "groups": [group.name for group in groups]},
     )
     return person

@@ -38,7 +38,7 @@ def make_address(*, by: User, at: datetime, token: str = "") -> str:
         by=by,
         at=at,
         verb="calendar.make" if made else "calendar.renew",
-        subject=by.email,
+        subject=record.private(by, by.email),
         after={"made_at": address.made_at},
     )
     return secret
@@ -51,4 +51,4 @@ def switch_off_address(*, by: User, at: datetime, token: str = "") -> None:
     removed, _kinds = CalendarAddress.objects.filter(user=by).delete()
     if not removed:
         raise MoveNotAllowed("Your calendar has no address; there is nothing to switch off.")
-    record.write(by=by, at=at, verb="calendar.off", subject=by.email)
+    record.write(by=by, at=at, verb="calendar.off", subject=record.private(by, by.email))

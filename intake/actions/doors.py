@@ -32,7 +32,11 @@ def end_sessions(*, person: User, sessions: Collection[SignedIn], by: User, at: 
     Session.objects.filter(session_key__in=keys).delete()
     rows.delete()
     record.write(
-        by=by, at=at, verb="person.end_sessions", subject=person.email, after={"sessions": len(keys)}
+        by=by,
+        at=at,
+        verb="person.end_sessions",
+        subject=record.private(person, person.email),
+        after={"sessions": len(keys)},
     )
     people_mails.tell(
         person,
@@ -61,7 +65,13 @@ def take_factor_away(*, person: User, by: User, at: datetime, reason: str) -> No
     gone, _kinds = Authenticator.objects.filter(user=person).delete()
     if not gone:
         raise MoveNotAllowed(f"{person} has no second factor.")
-    record.write(by=by, at=at, verb="person.take_factor_away", subject=person.email, reason=reason.strip())
+    record.write(
+        by=by,
+        at=at,
+        verb="person.take_factor_away",
+        subject=record.private(person, person.email),
+        reason=reason.strip(),
+    )
     people_mails.tell(
         person,
         by=by,

@@ -36,7 +36,7 @@ def digest_of(token: str) -> str:
 
 def _named(invitation: Invitation) -> dict[str, object]:
     return {
-        "email": invitation.email,
+        "email": record.private(None, invitation.email),
         "role": invitation.role,
         "group": invitation.group.name if invitation.group else "",
         "expires_at": invitation.expires_at,
@@ -88,7 +88,9 @@ def invite_person(
             invited_at=at,
             expires_at=at + LASTS,
         )
-        record.write(by=by, at=at, verb="person.invite", subject=email, after=_named(invitation))
+        record.write(
+            by=by, at=at, verb="person.invite", subject=record.private(None, email), after=_named(invitation)
+        )
         people_mails.send_invitation(invitation, link_for(token))
     return invitation
 
@@ -103,7 +105,11 @@ def revoke_invitation(*, invitation: Invitation, by: User, at: datetime) -> None
             revoked_at=at,
         )
         record.write(
-            by=by, at=at, verb="invitation.revoke", subject=invitation.email, before=_named(invitation)
+            by=by,
+            at=at,
+            verb="invitation.revoke",
+            subject=record.private(None, invitation.email),
+            before=_named(invitation),
         )
 
 
@@ -169,7 +175,7 @@ def accept_invitation(*, token: str, name: str, password: str, zone: str, at: da
             by=person,
             at=at,
             verb="invitation.accept",
-            subject=person.email,
-            after=_named(invitation) | {"name": name, "zone": zone},
+            subject=record.private(person, person.email),
+            after=_named(invitation) | {"name": record.private(person, name), "zone": zone},
         )
     return person

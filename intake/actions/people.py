@@ -68,7 +68,13 @@ def add_to_group(*, person: User, group: Group, by: User, at: datetime) -> None:
     try:
         with transaction.atomic():
             Membership.objects.create(user=person, group=group)
-            record.write(by=by, at=at, verb="group.add", subject=person.email, after={"group": group.name})
+            record.write(
+                by=by,
+                at=at,
+                verb="group.add",
+                subject=record.private(person, person.email),
+                after={"group": group.name},
+            )
             people_mails.tell(
                 person,
                 by=by,
@@ -87,7 +93,13 @@ def remove_from_group(*, person: User, group: Group, by: User, at: datetime) -> 
         gone, _ = Membership.objects.filter(user=person, group=group).delete()
         if not gone:
             raise MoveNotAllowed(f"{person} does not belong to {group}.")
-        record.write(by=by, at=at, verb="group.remove", subject=person.email, before={"group": group.name})
+        record.write(
+            by=by,
+            at=at,
+            verb="group.remove",
+            subject=record.private(person, person.email),
+            before={"group": group.name},
+        )
         people_mails.tell(
             person,
             by=by,
@@ -122,7 +134,7 @@ def switch_off_person(*, person: User, by: User, at: datetime, reason: str = "")
             by=by,
             at=at,
             verb="person.switch_off",
-            subject=person.email,
+            subject=record.private(person, person.email),
             before={"is_active": True},
             after={"is_active": False},
             reason=reason,
@@ -141,13 +153,15 @@ def switch_on_person(*, person: User, by: User, at: datetime) -> None:
     """Let ``person`` sign in again."""
     require(by, "people.manage")
     _not_oneself(person, by, "switch on")
+    if person.forgotten_at is not None:
+        raise MoveNotAllowed("The data of this person was removed; nobody can sign in to what is left.")
     with transaction.atomic():
         claim(User.objects.filter(pk=person.pk, is_active=False), FASTER, is_active=True)
         record.write(
             by=by,
             at=at,
             verb="person.switch_on",
-            subject=person.email,
+            subject=record.private(person, person.email),
             before={"is_active": False},
             after={"is_active": True},
         )
@@ -179,7 +193,7 @@ def change_role(*, person: User, role: str, by: User, at: datetime) -> None:
             by=by,
             at=at,
             verb="person.change_role",
-            subject=person.email,
+            subject=record.private(person, person.email),
             before={"role": former},
             after={"role": role},
         )
@@ -191,6 +205,14 @@ def change_role(*, person: User, role: str, by: User, at: datetime) -> None:
             sentence=f"In labqueue you are now: {Role(role).label}.",
         )
     person.role = role
+
+
+def _named(person: User, values: dict[str, object]) -> dict[str, object]:
+    """``values`` for the record, the name by its mark."""
+    return {
+        field: record.private(person, str(value)) if field == "name" else value
+        for field, value in values.items()
+    }
 
 
 def change_profile(*, person: User, by: User, at: datetime, name: str, zone: str) -> None:
@@ -213,6 +235,11 @@ def change_profile(*, person: User, by: User, at: datetime, name: str, zone: str
     with transaction.atomic():
         claim(User.objects.filter(pk=person.pk, name=person.name, zone=person.zone), FASTER, **after)
         record.write(
-            by=by, at=at, verb="person.change_profile", subject=person.email, before=before, after=after
+            by=by,
+            at=at,
+            verb="person.change_profile",
+            subject=record.private(person, person.email),
+            before=_named(person, before),
+            after=_named(person, after),
         )
     person.name, person.zone = name, zone

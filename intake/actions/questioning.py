@@ -137,7 +137,7 @@ def _write_asked(question: Question, joining: list[_Waiting], *, by: User, at: d
             "ions concerned": question.ions,
             "answers allowed": question.choices,
             "useful until": question.useful_until,
-            "people asked": [str(person) for person in people],
+            "people asked": [record.private(person, str(person)) for person in people],
         },
     )
 

@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from intake.actions.invitations import INVITED_ROLES
 from intake.actions.policy import MOST_YEARS
 from intake.choices import Role, SecondFactorFor
-from intake.forms.once import CarriedNumber, Reread
+from intake.forms.once import CarriedNumber, CarriedText, Reread
 from intake.forms.plain import PlainForm
 from intake.forms.zones import ZoneField
 from intake.models import Group, User
@@ -121,6 +121,27 @@ class LostFactorForm(PlainForm):
         max_length=500,
         widget=forms.Textarea(attrs={"rows": 2}),
         help_text=_("Such as: called back on the number in the staff list."),
+    )
+
+
+class ForgetForm(PlainForm):
+    reason = forms.CharField(
+        label=_("Who asked for it and when"),
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text=_("Without the name, which is to go, such as: by letter of 3 March."),
+    )
+
+
+class PurgeForm(Reread):
+    """Old consignments to remove: those that stood on the page."""
+
+    numbers = CarriedText(widget=forms.HiddenInput)
+    reason = forms.CharField(
+        label=_("Why"),
+        max_length=500,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text=_("Such as: kept as long as the contract asks."),
     )
 
 

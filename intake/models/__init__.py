@@ -9,7 +9,7 @@ from intake.models.judgements import AdviceRow, ClockRow, FindingRow, SampleJudg
 from intake.models.people import Group, Invitation, Membership, User
 from intake.models.policy import LabPolicy
 from intake.models.questions import Answer, AskedBottle, Question
-from intake.models.record import ChainHead, RecordEntry, Token
+from intake.models.record import ChainHead, PersonalText, RecordEntry, Token
 from intake.models.results import Result
 from intake.models.rulebooks import RulebookVersion
 from intake.models.staged import StagedSheet
@@ -37,6 +37,7 @@ __all__ = [
     "Job",
     "LabPolicy",
     "Membership",
+    "PersonalText",
     "Question",
     "RecordEntry",
     "Result",

@@ -39,13 +39,17 @@ class UserManager(BaseUserManager["User"]):
 
 
 class User(AbstractBaseUser):
-    """A person who signs in with a mail address. People are switched off, never deleted."""
+    """A person who signs in with a mail address. People are switched off, never deleted.
+
+    ``forgotten_at``: name, address and all else that is personal was removed then, for good.
+    """
 
     email = models.EmailField(_("mail address"), unique=True)
     name = models.CharField(_("name"), max_length=200)
     role = models.CharField(_("role"), max_length=20, choices=Role.choices, default=Role.SUBMITTER)
     zone = models.CharField(_("time zone"), max_length=64, default="UTC")
     is_active = models.BooleanField(_("may sign in"), default=True)
+    forgotten_at = models.DateTimeField(_("data removed"), null=True, blank=True)
     joined_at = models.DateTimeField(auto_now_add=True)
     groups = models.ManyToManyField("Group", through="Membership", related_name="members")
 

@@ -6,7 +6,7 @@ from typing import ClassVar, NoReturn
 
 from django.db import models
 
-from intake.querysets import RecordQuerySet
+from intake.querysets import RecordManager
 
 
 class ChainHead(models.Model):
@@ -21,13 +21,17 @@ class ChainHead(models.Model):
 
 
 class RecordEntry(models.Model):
-    """One thing that was done. ``digest`` is SHA-256 over this entry and the digest before it."""
+    """One thing that was done. ``digest`` is SHA-256 over this entry and the digest before it.
+
+    Names and mail addresses stand in it as marks of ``PersonalText``. ``actor`` says who did it;
+    entries written before that was so hold the actor's name as it then was in ``name_then``.
+    """
 
     chain = models.CharField(max_length=12)
     position = models.PositiveIntegerField()
     at = models.DateTimeField()
     actor = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
-    actor_name = models.CharField(max_length=200)
+    name_then = models.CharField(max_length=200, blank=True, db_column="actor_name")
     verb = models.CharField(max_length=60)
     consignment = models.ForeignKey("Consignment", null=True, on_delete=models.PROTECT, related_name="record")
     subject = models.CharField(max_length=120)
@@ -37,7 +41,7 @@ class RecordEntry(models.Model):
     previous = models.CharField(max_length=64, blank=True)
     digest = models.CharField(max_length=64)
 
-    objects: ClassVar[RecordQuerySet] = RecordQuerySet.as_manager()
+    objects: ClassVar[RecordManager] = RecordManager()
 
     class Meta:
         ordering: ClassVar[list[str]] = ["-at", "-pk"]
@@ -51,8 +55,31 @@ class RecordEntry(models.Model):
     def __str__(self) -> str:
         return f"{self.chain} {self.position} {self.verb}"
 
+    @property
+    def actor_name(self) -> str:
+        """Who did it, by the name they bear now; a former member bears none."""
+        return str(self.actor)
+
     def delete(self, *args: object, **kwargs: object) -> NoReturn:
         raise TypeError("The record is append-only.")
+
+
+class PersonalText(models.Model):
+    """A name or mail address that the record names by ``mark`` only, so that it can be removed.
+
+    ``mark`` is made of SHA-256 over ``salt`` and ``text``: while the text is here it can be held
+    against the record, and once it is gone nobody can find it again by guessing.
+    """
+
+    mark = models.CharField(max_length=40, unique=True)
+    person = models.ForeignKey(
+        "User", null=True, blank=True, on_delete=models.PROTECT, related_name="personal_texts"
+    )
+    text = models.CharField(max_length=254)
+    salt = models.CharField(max_length=32)
+
+    def __str__(self) -> str:
+        return self.mark
 
 
 class Token(models.Model):

@@ -12,9 +12,10 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from intake.actions import doors
 from intake.actions import policy as policies
+from intake.actions.forgetting import forget_person
 from intake.choices import Role
 from intake.errors import Refused, SomebodyWasFaster
-from intake.forms.people import LostFactorForm, PolicyForm
+from intake.forms.people import ForgetForm, LostFactorForm, PolicyForm
 from intake.models import User
 from intake.permissions import require
 from intake.signing import sessions_of
@@ -78,6 +79,32 @@ def person_factor(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("intake:person", pk)
     context = {"at": request.at, "person": whom, "form": form, "there": is_mfa_enabled(whom)}
     return render(request, "intake/people/person_factor.html", context, status=422 if form.errors else 200)
+
+
+@login_required
+@refusals_explained
+def person_forget(request: HttpRequest, pk: int) -> HttpResponse:
+    """Remove what is personal of somebody, after saying what goes and what stays."""
+    require(request.user, "people.manage")
+    whom = _person(pk)
+    form = ForgetForm(posted(request))
+    if form.is_valid():
+        forget_person(person=whom, by=request.user, at=request.at, **form.cleaned_data)
+        messages.success(request, _("Removed. What was done stays, by a former member."))
+        return redirect("intake:people")
+    context = {
+        "at": request.at,
+        "person": whom,
+        "form": form,
+        "losses": [
+            _("Name, mail address, time zone, groups, password, second factor, sessions and calendar go."),
+            _("What they registered, checked and decided stays, by “a former member” and a number."),
+            _("Statements keep the name of who released them: it is part of what was certified."),
+            _("What people typed into notes and reasons is not looked through."),
+            _("Backups made before hold the data until they are thrown away."),
+        ],
+    }
+    return render(request, "intake/people/person_forget.html", context, status=422 if form.errors else 200)
 
 
 @login_required

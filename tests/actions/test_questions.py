@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 from django.core import mail
 
+from intake import record
 from intake.actions import questioning, receiving
 from intake.actions.answering import answer_question
 from intake.actions.checking import check_bottle
@@ -95,7 +96,7 @@ def test_departure_consultation_and_who_was_asked_are_on_record(question, unlike
     told = RecordEntry.objects.get(verb="question.ask")
     assert told.consignment == unlike
     assert told.after["found"] == question.sentence
-    assert told.after["people asked"] == ["Sami Submitter"]
+    assert record.readable(told.after["people asked"]) == ["Sami Submitter"]
     assert len(told.after["bottles"]) == 6
 
 

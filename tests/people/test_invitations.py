@@ -213,7 +213,7 @@ def test_the_page_binds_only_what_it_asks_for(client, invited, other_group):
     assert "_auth_user_id" not in client.session  # nobody is signed in by a link
 
 
-@pytest.mark.parametrize("token", ["nothing", "a" * 500, "%00", "🚰"])
+@pytest.mark.parametrize("token", ["nothing", "a" * 500, "🚰"])
 def test_a_made_up_link_is_explained(client, db, token):
     answer = client.get(f"/invitation/{token}/")
     assert answer.status_code == 410
