@@ -6,7 +6,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("intake", "0016_lab_policy")]
+    dependencies = [("intake", "0018_jobs")]
 
     operations = [
         # The same column under another name: rebuilding the table would take its triggers along.
