@@ -50,9 +50,9 @@ coverage: ## show which branches of the rules no test of theirs takes; fails bel
 	@$(VENV_PYTHON) -m pytest -q -n $(WORKERS) tests/rules tests/outside --cov=intake.rules --cov-branch \
 		--cov-report=term-missing:skip-covered --cov-fail-under=100
 
-mutants: ## change the rules bit by bit and show what no test notices (ONLY=holding; not finished: DEVELOPERS.md)
+mutants: ## change the rules bit by bit and show what no test notices (ONLY="holding moments"; SAMPLE=20)
 	@.ci/venv test
-	@.ci/mutants "$(VENV_PYTHON)" $(ONLY)
+	@$(VENV_PYTHON) -m tests.mutation $(if $(SAMPLE),--sample $(SAMPLE)) $(ONLY)
 
 screenshots: ## take the README's pictures from a demo lab of its own
 	@.ci/venv test

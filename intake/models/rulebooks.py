@@ -45,4 +45,4 @@ class RulebookVersion(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.title} {self.version}"
+        return f"{self.title}, version {self.version}"

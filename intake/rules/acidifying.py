@@ -250,7 +250,7 @@ def _cation(case: Case) -> Iterator[Finding]:
             if row.conditions.acid_ph_max is not None
         )
         yield NOT_REACHED.finding(
-            f"The strip shows up to pH {say_number(kept.ph_high or 0)}; rulebook {case.book.name} asks for "
+            f"The strip shows up to pH {say_number(kept.ph_high or 0)}; rulebook {case.book.name}, asks for "
             f"less than {say_number(limits[0])} for {say_list(weak)}.",
             "seen.ph_high",
             bottle=bottle.key,
@@ -265,8 +265,8 @@ def _absent(case: Case, ions: tuple[str, ...], rule: Rule) -> str:
     precipitating = [ion for ion in ions if ion in ("magnesium", "calcium")]
     may = f"; {say_list(precipitating)} may precipitate" if precipitating else ""
     if rule is MISSING:
-        return f"{said}{may}. Rulebook {case.book.name} sets times for {say_list(ions)} only with acid."
-    return f"{said}{may}. With acid rulebook {case.book.name} lets {say_list(ions)} wait longer."
+        return f"{said}{may}. Rulebook {case.book.name}, sets times for {say_list(ions)} only with acid."
+    return f"{said}{may}. With acid rulebook {case.book.name}, lets {say_list(ions)} wait longer."
 
 
 def _kind(case: Case, acid: AcidKind) -> Iterator[Finding]:
@@ -277,7 +277,7 @@ def _kind(case: Case, acid: AcidKind) -> Iterator[Finding]:
     refused = tuple(ion for ion in case.costs.get(Broken.ACID, ()) if ion not in wanted)
     if refused:
         yield NOT_WANTED.finding(
-            f"Acidified{_named(acid)}; rulebook {case.book.name} keeps {say_list(refused)} without acid.",
+            f"Acidified{_named(acid)}; rulebook {case.book.name}, keeps {say_list(refused)} without acid.",
             "acid_kind",
             bottle=bottle.key,
             ions=refused,
@@ -291,7 +291,7 @@ def _kind(case: Case, acid: AcidKind) -> Iterator[Finding]:
         acids = sorted({kind.value for kinds in wanted.values() for kind in kinds})
         asks = f"asks for {say_list(acids, 'or')} acid" if acids else "names no acid"
         yield OTHER_KIND.finding(
-            f"{said}; rulebook {case.book.name} {asks}. It may cost {say_list(ions)}.",
+            f"{said}; rulebook {case.book.name}, {asks}. It may cost {say_list(ions)}.",
             "acid_kind",
             bottle=bottle.key,
             ions=ions,
@@ -320,7 +320,7 @@ def _dose(case: Case) -> Iterator[Finding]:
         minutes = case.start.minutes_until(case.kept.acid_at) or 0.0
         yield LATE.finding(
             f"The acid was added {say_span(minutes)} after collection, later than rulebook "
-            f"{case.book.name} allows for {say_list(late)}.",
+            f"{case.book.name}, allows for {say_list(late)}.",
             "acid_at" if fact != "seen.acid_added_mol_l" else "seen.acid_added_at",
             bottle=bottle.key,
             ions=late,

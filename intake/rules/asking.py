@@ -80,7 +80,7 @@ def findings(case: Case) -> Iterator[Finding]:
     if unlimited:
         ions = in_order(frozenset(unlimited))
         yield NO_LIMIT.finding(
-            f"Rulebook {case.book.name} sets no holding time for {say_list(ions)}; "
+            f"Rulebook {case.book.name}, sets no holding time for {say_list(ions)}; "
             "the laboratory has to set one.",
             "ions",
             bottle=bottle.key,

@@ -218,4 +218,4 @@ class Rulebook:
     @property
     def name(self) -> str:
         """Title and version as people read it."""
-        return f"{self.title} {self.version}"
+        return f"{self.title}, version {self.version}"

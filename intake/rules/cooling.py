@@ -212,7 +212,7 @@ def _chilled_late(case: Case, within_min: float) -> Iterator[Finding]:
     chilled = tuple(ion for ion, earned in case.earned.items() if earned.row.conditions.max_c is not None)
     if minutes is not None and minutes > within_min and chilled and case.kept.cold:
         yield COLD_LATE.finding(
-            f"Put in the cold {say_span(minutes)} after collection; rulebook {case.book.name} allows "
+            f"Put in the cold {say_span(minutes)} after collection; rulebook {case.book.name}, allows "
             f"{say_span(within_min)} for {say_list(chilled)}.",
             "chilled_at",
             bottle=case.bottle.key,
@@ -236,7 +236,7 @@ def _bands(case: Case, ions: tuple[str, ...]) -> str:
 def _warm(case: Case, costs: tuple[str, ...]) -> Finding:
     bottle, kept = case.bottle, case.kept
     weight = Weight.CAUTION if costs else Weight.NOTE
-    wanted = f"rulebook {case.book.name} asks for {_bands(case, costs)} for {say_list(costs)}"
+    wanted = f"rulebook {case.book.name}, asks for {_bands(case, costs)} for {say_list(costs)}"
     if not costs:
         wanted = (
             f"the laboratory asks for at most {say_number(case.book.bottle_max_c or 0)} °C for every bottle, "
@@ -322,14 +322,14 @@ def _frozen(case: Case) -> Iterator[Finding]:
     costs = case.costs.get(Broken.FROZEN)
     if costs and kept.frozen:
         yield FROZEN.finding(
-            f"The bottle was frozen; rulebook {case.book.name} keeps {say_list(costs)} liquid.",
+            f"The bottle was frozen; rulebook {case.book.name}, keeps {say_list(costs)} liquid.",
             fact,
             bottle=bottle.key,
             ions=costs,
         )
     elif costs:
         yield NOT_FROZEN.finding(
-            f"The bottle is not frozen; rulebook {case.book.name} asks for it for {say_list(costs)}.",
+            f"The bottle is not frozen; rulebook {case.book.name}, asks for it for {say_list(costs)}.",
             fact,
             bottle=bottle.key,
             ions=costs,
@@ -338,7 +338,7 @@ def _frozen(case: Case) -> Iterator[Finding]:
     if late:
         minutes = case.start.minutes_until(bottle.frozen_at) or 0.0
         yield FROZEN_LATE.finding(
-            f"Frozen {say_span(minutes)} after collection, later than rulebook {case.book.name} allows for "
+            f"Frozen {say_span(minutes)} after collection, later than rulebook {case.book.name}, allows for "
             f"{say_list(late)}.",
             "frozen_at",
             bottle=bottle.key,

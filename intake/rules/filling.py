@@ -146,7 +146,7 @@ def findings(case: Case) -> Iterator[Finding]:
             }
         )
         yield ADDITIVE.finding(
-            f"Rulebook {case.book.name} asks for {say_list(wanted, 'or')} in a bottle for "
+            f"Rulebook {case.book.name}, asks for {say_list(wanted, 'or')} in a bottle for "
             f"{say_list(missing)}; none is stated.",
             "additive",
             bottle=case.bottle.key,
@@ -167,7 +167,7 @@ def _brim(case: Case) -> Iterator[Finding]:
         seen = bottle.seen is not None and bottle.seen.headspace is True
         yield BRIM.finding(
             f"{'Reception saw air over the water' if seen else 'The bottle is not filled to the brim'}; "
-            f"rulebook {book.name} asks for no air.",
+            f"rulebook {book.name}, asks for no air.",
             "seen.headspace" if seen else "to_brim",
             bottle=bottle.key,
             ions=costs or tuple(ion for ion in case.asked if ion in COST_BY_AIR),
@@ -179,7 +179,7 @@ def _container(case: Case) -> Iterator[Finding]:
     unfit = case.costs.get(Broken.CONTAINER)
     if unfit and bottle.container is not None:
         yield CONTAINER.finding(
-            f"The bottle is of {bottle.container.value}; rulebook {case.book.name} does not allow that for "
+            f"The bottle is of {bottle.container.value}; rulebook {case.book.name}, does not allow that for "
             f"{say_list(unfit)}.",
             "container",
             bottle=bottle.key,

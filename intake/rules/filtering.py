@@ -164,7 +164,7 @@ def _unfiltered(case: Case, pore: float | None) -> Finding:
     else:
         rule, said = FILTER_COARSE, f"Filtered at {say_number(pore)} µm"
     return rule.finding(
-        f"{said}; rulebook {case.book.name} asks for {finer}.",
+        f"{said}; rulebook {case.book.name}, asks for {finer}.",
         "filter_pore_um",
         bottle=case.bottle.key,
         ions=case.costs.get(Broken.FILTER) or case.asked,
@@ -177,7 +177,7 @@ def _when(case: Case) -> Iterator[Finding]:
     if late:
         minutes = case.start.minutes_until(bottle.filtered_at) or 0.0
         yield FILTER_LATE.finding(
-            f"Filtered {say_span(minutes)} after collection; rulebook {case.book.name} allows "
+            f"Filtered {say_span(minutes)} after collection; rulebook {case.book.name}, allows "
             f"{say_span(_allowed_min(case, late))} for {say_list(late)}.",
             "filtered_at",
             bottle=bottle.key,
@@ -191,7 +191,7 @@ def _when(case: Case) -> Iterator[Finding]:
         )
         if asked:
             yield FILTER_UNTIMED.finding(
-                f"When the water was filtered is not stated; rulebook {case.book.name} allows "
+                f"When the water was filtered is not stated; rulebook {case.book.name}, allows "
                 f"{say_span(_allowed_min(case, asked))} after collection for {say_list(asked)}.",
                 "filtered_at",
                 bottle=bottle.key,

@@ -12,6 +12,7 @@ from django.core.management import CommandError, call_command
 from intake.rules.catalogue import ALL
 from intake.rules.examples import example
 from intake.rules.facts_data import facts_to_data
+from intake.rules.facts_schema import facts_schema
 from intake.rules.findings import Rule
 from intake.shipped import shipped_codes, shipped_data
 
@@ -143,3 +144,9 @@ def test_each_example_can_be_judged_as_it_is_printed(rule: Rule, tmp_path: Path)
     path.write_text(json.dumps(listed["example"]), encoding="utf-8")
     found = json.loads(run("judge", str(path)))["findings"]
     assert sentence in {finding["sentence"] for finding in found if finding["code"] == rule.code}
+
+
+def test_the_schema_of_the_file_is_printed():
+    schema = json.loads(run("judge", "--schema"))
+    assert schema == facts_schema()
+    assert schema["properties"]["sample"]["required"] == ["key", "zone", "declared_at"]

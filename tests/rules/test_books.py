@@ -203,7 +203,7 @@ def test_a_strip_too_weak_for_the_method_names_its_limit():
     )
     [finding] = [f for f in judgement.findings if f.code == "acid.ph_not_reached"]
     assert finding.sentence == (
-        "The strip shows up to pH 2; rulebook EPA Method 200.7 1 asks for less than 2 for sodium."
+        "The strip shows up to pH 2; rulebook EPA Method 200.7, version 1, asks for less than 2 for sodium."
     )
 
 

@@ -273,11 +273,11 @@ def test_the_reason_of_a_clock_reads_as_one_sentence():
     place = {"sample": {"zone": "Europe/Berlin"}}
     assert reasons(judged(**place))["nitrate"] == (
         "nitrate: 48 h from 24 Nov 2026 14:05 Europe/Berlin, chilled, filtered and without acid, "
-        "rulebook House 1, row 6"
+        "rulebook House, version 1, row 6"
     )
     assert reasons(judged(anion={"chilled": False}))["nitrate"] == (
         "nitrate: 48 h from 24 Nov 2026 13:05 Europe/Lisbon, strictest limit as no row's conditions are met, "
-        "rulebook House 1, row 6"
+        "rulebook House, version 1, row 6"
     )
     assert reasons(judged(sample={"precision": Precision.DATE}))["chloride"].startswith(
         "chloride: 28 days from the earliest moment the stated date allows, 24 Nov 2026 00:00 Europe/Lisbon,"
@@ -288,8 +288,8 @@ def test_the_reason_of_a_clock_reads_as_one_sentence():
     composite = {"collection": Collection.COMPOSITE}
     assert "from the end of the composite, 24 Nov 2026 13:05" in reasons(judged(sample=composite))["chloride"]
     strange = judged(anion={"ions": frozenset({"acetate", "sodium"})})
-    assert reasons(strange)["acetate"] == "acetate: no limit set, rulebook House 1, row 26"
-    assert strange.clocks[1].reason == "sodium: no row in rulebook House 1"
+    assert reasons(strange)["acetate"] == "acetate: no limit set, rulebook House, version 1, row 26"
+    assert strange.clocks[1].reason == "sodium: no row in rulebook House, version 1"
 
 
 @pytest.mark.parametrize(
@@ -368,7 +368,7 @@ def test_a_frozen_bottle_earns_the_row_for_frozen_water():
     }
     [clock] = [clock for clock in judged(BOOK, cation=kept).clocks if clock.bottle == "C"]
     assert "30 days" in clock.reason
-    assert "frozen and filtered, rulebook Example 1, row 13" in clock.reason
+    assert "frozen and filtered, rulebook Example, version 1, row 13" in clock.reason
 
 
 def test_of_two_rows_that_are_met_the_longer_counts_wherever_it_stands():

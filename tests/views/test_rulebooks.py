@@ -31,7 +31,7 @@ def test_everybody_signed_in_reads_published_books_and_only_managers_drafts(
         assert signed_in(person).get("/rulebooks/house/1/").status_code == 200
         assert signed_in(person).get("/rulebooks/house/2/").status_code == answer
         assert signed_in(person).get("/rulebooks/house/2/compare/").status_code == answer
-    assert "House 2" not in signed_in(submitter).get("/rulebooks/").content.decode()
+    assert "House, version 2" not in signed_in(submitter).get("/rulebooks/").content.decode()
     assert client.get("/rulebooks/").status_code == 302
 
 

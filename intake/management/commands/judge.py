@@ -15,6 +15,7 @@ from intake.rules.book import Rulebook
 from intake.rules.book_data import book_from_data
 from intake.rules.examples import example
 from intake.rules.facts_data import facts_digest, facts_from_data, facts_to_data
+from intake.rules.facts_schema import facts_schema
 from intake.rules.holding import outcome
 from intake.rules.judge import judge
 from intake.rules.judgement_data import judgement_to_data
@@ -28,8 +29,8 @@ DEFAULT_BOOK = "house"
 class Command(BaseCommand):
     help = (
         "Judge the sample and bottles in a JSON file and print findings, clocks, advice and the "
-        "outcomes suggested at reception as JSON. The schema is in intake/rules/facts_data.py; "
-        "--example prints a document to start from."
+        "outcomes suggested at reception as JSON. --schema prints what may stand in the file, "
+        "--example a document to start from."
     )
     requires_system_checks: ClassVar[list[str]] = []
 
@@ -38,11 +39,15 @@ class Command(BaseCommand):
         parser.add_argument("--rulebook", metavar="CODE", help="use this shipped rulebook instead")
         parser.add_argument("--at", metavar="MOMENT", help="also say what has become of each clock by then")
         parser.add_argument("--example", action="store_true", help="print an example document and stop")
+        parser.add_argument("--schema", action="store_true", help="print the file's JSON Schema and stop")
 
     def handle(self, *args: object, **options: Any) -> None:
         if options["example"]:
             base = example()
             self._print({**facts_to_data(base.sample, base.bottles), "rulebook": DEFAULT_BOOK})
+            return
+        if options["schema"]:
+            self._print(facts_schema())
             return
         if options["file"] is None:
             raise CommandError("Name the JSON file to judge, or use --example to see one.")
