@@ -186,7 +186,8 @@ def test_closing_makes_what_did_not_come_missing_and_tells_the_group(
     assert states.pop(came.number) == "ready"
     assert set(states.values()) == {"missing"}
     assert sorted(RecordEntry.objects.get(verb="arrival.close").after["missing"]) == sorted(states)
-    letter = next(message for message in mail.outbox if message.to == [submitter.email])
+    (letter,) = (message for message in mail.outbox if message.subject.startswith("Arrived"))
+    assert letter.to == [submitter.email]
     assert "Not in the box" in letter.body
 
 

@@ -22,7 +22,7 @@ from tests.factories import ENTERED
 from tests.people.test_second_factor import code_of
 from tests.test_access import EVERY_ADDRESS
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("jobs_at_once")]
 SECRET = "JBSWY3DPEHPK3PXP"
 ENROL = "/account/second-factor/"
 
