@@ -41,6 +41,7 @@ def end_sessions(*, person: User, sessions: Collection[SignedIn], by: User, at: 
     people_mails.tell(
         person,
         by=by,
+        at=at,
         subject="you were signed out",
         sentence="Your sessions in labqueue were ended. Sign in again when you need it.",
     )
@@ -75,6 +76,7 @@ def take_factor_away(*, person: User, by: User, at: datetime, reason: str) -> No
     people_mails.tell(
         person,
         by=by,
+        at=at,
         subject="your second factor was taken away",
         sentence="Your password alone lets you in now. If you did not ask for this, say so at once.",
     )

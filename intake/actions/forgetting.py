@@ -14,9 +14,9 @@ from django.db.models import Q
 
 from intake import people_mails, record
 from intake.actions.steps import claim
-from intake.choices import Role
+from intake.choices import JobKind, Role
 from intake.errors import EntryProblem, MoveNotAllowed
-from intake.models import CalendarAddress, Invitation, Membership, PersonalText, StagedSheet, User
+from intake.models import CalendarAddress, Invitation, Job, Membership, PersonalText, StagedSheet, User
 from intake.permissions import require
 
 FASTER = "Somebody changed this account in the meantime. Load the page anew to see it."
@@ -32,9 +32,12 @@ def forget_person(*, person: User, by: User, at: datetime, reason: str) -> None:
     """
     require(by, "people.manage")
     _check(person, by, reason)
+    # What waits to be mailed to them, or could not be, would keep the address.
+    Job.objects.filter(kind=JobKind.MAIL, content__to=person.email).delete()
     people_mails.tell(
         person,
         by=by,
+        at=at,
         subject="your data is removed",
         sentence="Your name and mail address are removed from labqueue. This cannot be taken back.",
     )

@@ -6,7 +6,9 @@ import logging
 from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from allauth.usersessions.models import UserSession
 from django.conf import settings
+from django.contrib.sessions.models import Session
 from django.db.models import Q
 from django.utils import timezone
 from django_tasks import task
@@ -76,9 +78,11 @@ def _nightly(job: Job) -> None:
 
 
 def clear_away(at: datetime) -> None:
-    """What nobody needs any more: ended jobs, uploads that wait no longer, carried tasks."""
+    """What nobody needs any more: ended jobs and sessions, uploads that wait no longer, carried tasks."""
     StagedSheet.objects.filter(expires_at__lte=at).delete()
     ended = Job.objects.exclude(state=JobState.WAITING)
     ended.filter(ended_at__lte=at - KEPT_FOR).delete()
     over = Q(finished_at__lte=at - KEPT_FOR) | Q(finished_at=None, enqueued_at__lte=at - KEPT_FOR)
     DBTaskResult.objects.filter(over).delete()
+    Session.objects.filter(expire_date__lte=at).delete()
+    UserSession.objects.exclude(session_key__in=Session.objects.values("session_key")).delete()

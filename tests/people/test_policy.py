@@ -16,6 +16,7 @@ from intake.choices import SecondFactorFor
 from intake.errors import EntryProblem, NotPermitted, SomebodyWasFaster
 from intake.models import RecordEntry
 from intake.signing import browser_of, sessions_of
+from intake.tasks.regular import clear_away
 from tests.access import TABLE
 from tests.conftest import PASSWORD
 from tests.factories import ENTERED
@@ -246,6 +247,18 @@ def test_a_switched_off_person_is_signed_in_nowhere(submitter):
     submitter.is_active = False
     submitter.save()
     assert sessions_of(submitter) == []
+
+
+def test_what_is_known_of_ended_sessions_is_cleared_away_at_night(submitter):
+    from allauth.usersessions.models import UserSession
+    from django.contrib.sessions.models import Session
+
+    sign_in(submitter), sign_in(submitter)
+    old = Session.objects.order_by("pk").first()
+    Session.objects.filter(pk=old.pk).update(expire_date=ENTERED)
+    clear_away(ENTERED)
+    (left,) = UserSession.objects.all()
+    assert left.session_key != old.pk
 
 
 @pytest.mark.parametrize(
