@@ -1,6 +1,6 @@
 """Addresses of statements."""
 
-from django.urls import path
+from django.urls import path, re_path
 
 from intake.views import overview, results, statements
 
@@ -8,6 +8,7 @@ urlpatterns = [
     path("overview/", overview.overview, name="overview"),
     path("overview/<slug:table>.csv", overview.overview_file, name="overview_file"),
     path("results/", results.results, name="results"),
+    re_path(r"^results/template\.(?P<kind>csv|xlsx)$", results.results_template, name="results_template"),
     path("consignments/<str:number>/statement/", statements.statement_draft, name="statement_draft"),
     path("statements/<str:number>/", statements.statement, name="statement"),
     path("statements/<str:number>/statement.pdf", statements.statement_paper, name="statement_paper"),

@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from io import BytesIO, StringIO
 from itertools import islice
 
@@ -19,6 +19,7 @@ from intake import numbers
 from intake.errors import EntryProblem
 from intake.sheets.guard import MOST_BYTES, guard
 from intake.sheets.problems import CellFault
+from intake.sheets.texts import as_text
 from intake.sheets.times import day_and_clock_of, moment
 from labqueue.models import Place
 
@@ -107,13 +108,13 @@ def _workbook_lines(data: bytes) -> Iterator[Row]:
 
 
 def _text(cell: object) -> str:
-    if cell is None:
-        return ""
     if isinstance(cell, datetime):
-        return f"{cell:%Y-%m-%d %H:%M:%S}"
-    if isinstance(cell, float) and cell.is_integer():
-        return str(int(cell))
-    return str(cell).strip()[:LONGEST_CELL]
+        # Spreadsheets keep a fraction of a day, which lands microseconds beside the second.
+        return f"{cell + timedelta(microseconds=500_000):%Y-%m-%d %H:%M:%S}"
+    try:
+        return as_text(cell)[:LONGEST_CELL]
+    except CellFault:
+        return ""
 
 
 @dataclass(frozen=True, slots=True)

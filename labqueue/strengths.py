@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from intake.actions.judging import BATCH, stored_facts
+from intake.actions.results import dilutions_wanted
 from intake.models import AdviceRow, Bottle, Sample
-from intake.rules.dilution import USUAL_STEPS, UnitStrength
+from intake.rules.dilution import USUAL_STEPS, Dilution, UnitStrength, dilution_for
 from intake.rules.strength import advise
 from intake.rules.words import say_number
 from labqueue.models import Unit
@@ -34,6 +35,7 @@ def handling_of(bottles: Iterable[Bottle], units: Mapping[int, Unit]) -> dict[in
             bottle__in=wanted, code="acid.volume_factor"
         ).values_list("bottle_id", "figures")
     }
+    measured = dilutions_wanted(wanted)
     found: dict[int, Handling] = {}
     for start in range(0, len(samples), BATCH):
         for _sample, rows, its_facts, their_facts in stored_facts(samples[start : start + BATCH]):
@@ -43,7 +45,10 @@ def handling_of(bottles: Iterable[Bottle], units: Mapping[int, Unit]) -> dict[in
                         steps=USUAL_STEPS, largest_automatic=units[row.pk].largest_dilution
                     )
                     (advice,) = advise(its_facts, facts, strength)
-                    found[row.pk] = _handling(dict(advice.figures), factors.get(row.pk, 1.0))
+                    handling = _handling(dict(advice.figures), factors.get(row.pk, 1.0))
+                    if row.pk in measured:
+                        handling = _diluted_again(handling, dilution_for(measured[row.pk], strength))
+                    found[row.pk] = handling
     return found
 
 
@@ -51,7 +56,21 @@ def _handling(figures: Mapping[str, float], volume_factor: float) -> Handling:
     if "suggested_dilution" not in figures:
         return Handling(1.0, volume_factor, "EC not known: measure it before choosing a dilution")
     total, by_hand = figures["suggested_dilution"], figures["suggested_by_hand"]
-    remark = ""
-    if by_hand > 1:
-        remark = f"first 1:{say_number(by_hand)} by hand, then 1:{say_number(total / by_hand)}"
-    return Handling(total, volume_factor, remark)
+    return Handling(total, volume_factor, _by_hand(by_hand, total / by_hand))
+
+
+def _diluted_again(handling: Handling, measured: Dilution) -> Handling:
+    """``handling`` once a value was found above the calibrated range: what was measured is held to."""
+    told = "above the range before"
+    if handling.dilution >= measured.total:
+        return replace(handling, remark="; ".join(part for part in (told, handling.remark) if part))
+    by_hand = _by_hand(measured.by_hand, measured.automatic)
+    return replace(
+        handling, dilution=measured.total, remark="; ".join(part for part in (told, by_hand) if part)
+    )
+
+
+def _by_hand(by_hand: float, automatic: float) -> str:
+    if by_hand <= 1:
+        return ""
+    return f"first 1:{say_number(by_hand)} by hand, then 1:{say_number(automatic)}"

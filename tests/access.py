@@ -415,6 +415,10 @@ TABLE: dict[str, tuple[Answers, Answers]] = (
             Answers("door", "no", "no", "no", "page"),
             Answers("door", "no", "no", "no", "form"),
         ),
+        "intake:results_template": (
+            Answers("door", "no", "no", "no", "page"),
+            Answers("door", "method", "method", "method", "method"),
+        ),
         "intake:statement_draft": (
             Answers("door", "hidden", "no", "no", "page"),
             Answers("door", "hidden", "no", "no", "form"),

@@ -24,11 +24,15 @@ BATCH = 500
 
 @dataclass(frozen=True, slots=True)
 class Shot:
-    """One bottle, the moment its injection began, and the run and place in words."""
+    """One bottle, the moment its injection began, the run and place in words, and how it was handled."""
 
     bottle: Bottle
     at: datetime
     label: str = ""
+    run: str = ""
+    place: int | None = None
+    dilution: float | None = None
+    volume_factor: float | None = None
 
 
 def shot_fault(shot: Shot, at: datetime) -> str:
@@ -70,7 +74,17 @@ def record_injections(shots: Iterable[Shot], *, by: User, at: datetime, token: s
     _refuse_faults(shots, at)
     rows = Injection.objects.bulk_create(
         [
-            Injection(bottle=shot.bottle, at=shot.at, label=shot.label[:120], entered_at=at, entered_by=by)
+            Injection(
+                bottle=shot.bottle,
+                at=shot.at,
+                label=shot.label[:120],
+                run=shot.run,
+                place=shot.place,
+                dilution=shot.dilution,
+                volume_factor=shot.volume_factor,
+                entered_at=at,
+                entered_by=by,
+            )
             for shot in shots
         ],
         batch_size=BATCH,

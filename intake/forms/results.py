@@ -17,8 +17,9 @@ class ResultsForm(OnceForm):
     file = forms.FileField(
         label=_("File"),
         help_text=_(
-            "CSV or .xlsx, a row a value, headed Bottle, Ion, Value; if you like also Unit, "
-            "As (ion, N, P, S), Dilution, Range top, Remark."
+            "CSV or .xlsx, a row a value, headed Bottle, Ion, Value; if you like also Run, Place, Injected, "
+            "Unit, As (ion, N, P, S), Dilution, Range top, Remark. Without a dilution that of the run list "
+            "is taken."
         ),
         error_messages={
             "required": _("Choose the file with the results."),
@@ -40,4 +41,11 @@ class ResultsForm(OnceForm):
     )
     requeue = forms.BooleanField(
         label=_("Put bottles with a value above the range back into the queue"), required=False
+    )
+    reason = forms.CharField(
+        label=_("Why values entered before are corrected"),
+        max_length=500,
+        required=False,
+        help_text=_("Only where the file corrects some; the old values are kept, with this."),
+        error_messages={"max_length": _("The reason is too long: use at most %(limit_value)s characters.")},
     )

@@ -12,12 +12,18 @@ from django.utils.translation import gettext_lazy as _
 class Injection(models.Model):
     """That one bottle was injected at a moment. A wrong one is voided, never deleted.
 
-    ``label`` says in words where: the run and its place, as the laboratory knows them.
+    ``label`` says in words where; ``run`` and ``place`` are the run's number and the position in it.
+    ``dilution`` 5 means five times the volume; ``volume_factor`` is the correction for acid that the
+    run list asks for. All of these are empty where an injection was noted without a run.
     """
 
     bottle = models.ForeignKey("Bottle", on_delete=models.PROTECT, related_name="injections")
     at = models.DateTimeField(_("injected at"))
     label = models.CharField(_("run and place"), max_length=120, blank=True)
+    run = models.CharField(_("run"), max_length=12, blank=True)
+    place = models.PositiveIntegerField(_("place"), null=True, blank=True)
+    dilution = models.FloatField(_("dilution, 1 to"), null=True, blank=True)
+    volume_factor = models.FloatField(_("volume correction"), null=True, blank=True)
     entered_at = models.DateTimeField()
     entered_by = models.ForeignKey("User", on_delete=models.PROTECT, related_name="+")
     voided_at = models.DateTimeField(null=True, blank=True)

@@ -13,8 +13,8 @@ class Result(models.Model):
     """One value. What the file stated is kept beside ``value_mg_l``, the ion in the water as collected.
 
     ``below``: less than the value. ``dilution`` and ``acid_factor`` were multiplied in here unless
-    ``dilution_applied`` or ``acid_applied`` says that the file had done so. A value entered anew
-    withdraws the one before, which is kept.
+    ``dilution_applied`` or ``acid_applied`` says that the file had done so. ``range_top`` is the highest
+    standard, in the unit stated. A value entered anew withdraws the one before, which is kept.
     """
 
     bottle = models.ForeignKey("Bottle", on_delete=models.PROTECT, related_name="results")
@@ -29,6 +29,7 @@ class Result(models.Model):
     dilution_applied = models.BooleanField(_("dilution was applied in the file"))
     acid_factor = models.FloatField(_("acid volume correction"), default=1)
     acid_applied = models.BooleanField(_("acid correction was applied in the file"))
+    range_top = models.FloatField(_("top of the range"), null=True, blank=True)
     above_range = models.BooleanField(_("above the calibrated range"), default=False)
     remark = models.CharField(_("remark"), max_length=200, blank=True)
     file_name = models.CharField(max_length=200)

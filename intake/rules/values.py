@@ -59,8 +59,20 @@ class Stated:
 
     def above(self, top: float | None) -> bool:
         """Whether what was injected lies above ``top``, the highest standard, in the stated unit."""
-        injected = self.value / self.dilution if self.dilution_applied else self.value
-        return top is not None and injected > top
+        return top is not None and self._injected() > top
+
+    def dilution_wanted(self, top: float | None) -> float | None:
+        """By how much the sample has to be diluted for its value to lie at ``top``.
+
+        ``None`` where it is not above. Above the range a value is no more than an estimate, so the
+        next step of a ladder that is at least this may still be too little.
+        """
+        if top is None or top <= 0 or not self.above(top):
+            return None
+        return self._injected() / top * self.dilution
+
+    def _injected(self) -> float:
+        return self.value / self.dilution if self.dilution_applied else self.value
 
 
 def _to_mg_l(ion: str, value: float, unit: str, *, as_element: bool) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from datetime import datetime, time
 from io import BytesIO, StringIO
 
 from openpyxl import load_workbook
@@ -16,30 +17,39 @@ from intake.sheets.guard import MOST_BYTES, damaged, guard
 from intake.sheets.measures import number_of
 from intake.sheets.problems import CellFault, SheetProblem
 from intake.sheets.texts import as_text, key, quoted
+from intake.sheets.times import Clock, day_and_clock_of, moment, zone_named
 
 #: Most rows of one file; about a hundred full trays. Our choice.
 MOST_ROWS = 5000
 HEADINGS = {
-    "bottle": "Bottle", "ion": "Ion", "value": "Value", "unit": "Unit", "as": "As",
+    "bottle": "Bottle", "run": "Run", "place": "Place", "injected": "Injected",
+    "ion": "Ion", "value": "Value", "unit": "Unit", "as": "As",
     "dilution": "Dilution", "top": "Range top", "remark": "Remark",
 }  # fmt: skip
-NEEDED = ("bottle", "ion", "value")
+NEEDED = ("ion", "value")
 ELEMENTS = {"nitrate": "n", "nitrite": "n", "ammonium": "n", "phosphate": "p", "sulfate": "s"}
 UNIT_BY_KEY = {key(unit.replace("µ", "u")): unit for unit in UNITS}
 
 
 @dataclass(frozen=True, slots=True)
 class ResultRow:
-    """One value as stated; ``row`` is the number people see."""
+    """One value as stated; ``row`` is the number people see.
+
+    ``bottle``, ``run``, ``place`` and ``injected`` name the injection, as far as the file has them;
+    ``dilution`` is ``None`` where it says nothing of it.
+    """
 
     row: int
     bottle: str
+    run: str
+    place: int | None
+    injected: datetime | None
     ion: str
     value: float
     below: bool
     unit: str
     as_element: bool
-    dilution: float
+    dilution: float | None
     top: float | None
     remark: str
 
@@ -51,8 +61,14 @@ class ResultFault:
     sentence: str
 
 
-def read_results(data: bytes, default_unit: str) -> tuple[list[ResultRow], list[ResultFault]]:
-    """The values in ``data`` and every fault; ``SheetProblem`` where it cannot be read at all."""
+def read_results(
+    data: bytes, default_unit: str, zone: str = "UTC"
+) -> tuple[list[ResultRow], list[ResultFault]]:
+    """The values in ``data`` and every fault; ``SheetProblem`` where it cannot be read at all.
+
+    Rows without a value are passed over, as a template half filled has them. Moments are on the clocks
+    of the zone that their heading names after a comma, else of ``zone``.
+    """
     lines = _workbook_lines(data) if data.startswith(b"PK") else _text_lines(data)
     places: dict[str, int] | None = None
     rows: list[ResultRow] = []
@@ -61,12 +77,14 @@ def read_results(data: bytes, default_unit: str) -> tuple[list[ResultRow], list[
         if not any(cell not in (None, "") for cell in cells):
             continue
         if places is None:
-            places = _headings(cells)
+            places, zone = _headings(cells, zone)
             continue
         if len(rows) + len(faults) >= MOST_ROWS:
             raise SheetProblem(f"This file has more than {MOST_ROWS:,} rows. Split it.")
         given = {code: cells[place] if place < len(cells) else None for code, place in places.items()}
-        row = _row(number, given, default_unit, faults)
+        if given["value"] in (None, ""):
+            continue
+        row = _row(_Cells(number, given, faults), default_unit, zone)
         if row is not None:
             rows.append(row)
     if places is None:
@@ -107,19 +125,35 @@ def _workbook_lines(data: bytes) -> Iterator[tuple[int, list[object]]]:
     yield from lines
 
 
-def _headings(cells: Iterable[object]) -> dict[str, int]:
+def _headings(cells: Iterable[object], zone: str) -> tuple[dict[str, int], str]:
+    """Where each column stands, and the zone of the moments."""
     known = {key(heading): code for code, heading in HEADINGS.items()}
     places: dict[str, int] = {}
     for place, cell in enumerate(cells):
-        code = known.get(key(str(cell or "")))
+        heading, _comma, after = str(cell or "").partition(",")
+        code = known.get(key(heading))
+        if code == "injected" and after.strip():
+            zone = _zone(after.strip())
         if code in places:
             raise SheetProblem(f"Two columns are headed “{HEADINGS[code]}”. Remove one of them.")
         if code:
             places[code] = place
     missing = [HEADINGS[code] for code in NEEDED if code not in places]
+    if "bottle" not in places and not {"run", "place"} <= set(places):
+        missing.insert(0, "Bottle (or Run and Place)")
     if missing:
         raise SheetProblem(f"The first filled row must hold the headings; it lacks {', '.join(missing)}.")
-    return places
+    return places, zone
+
+
+def _zone(name: str) -> str:
+    try:
+        return zone_named(name).key
+    except (KeyError, ValueError):
+        raise SheetProblem(
+            f"The heading of the injections names the time zone {quoted(name)}, which is not known. "
+            "Write it like Injected, Europe/Vienna, or leave it out."
+        ) from None
 
 
 class _Cells:
@@ -153,28 +187,62 @@ class _Cells:
             return None
 
 
-def _row(
-    number: int, given: dict[str, object], default_unit: str, faults: list[ResultFault]
-) -> ResultRow | None:
-    cells = _Cells(number, given, faults)
-    bottle, ion = cells.text("bottle"), cells.text("ion").casefold()
-    if not bottle:
-        cells.fail("bottle", "Write the bottle number.")
+def _row(cells: _Cells, default_unit: str, zone: str) -> ResultRow | None:
+    bottle, run, ion = cells.text("bottle"), cells.text("run"), cells.text("ion").casefold()
+    place, injected = _place(cells), _injected(cells, zone)
+    if not bottle and not (run and place):
+        cells.fail("bottle", "Write the bottle number, or the run and the place.")
     if ion not in BY_NAME:
         cells.fail("ion", f"{quoted(ion)} is no ion of ours. Write its name, such as nitrate.")
     text = cells.text("value")
     below = text.startswith("<")
     value = cells.amount("value", text.removeprefix("<").strip(), 0.0)
-    if not text and given.get("value") in (None, ""):
-        cells.fail("value", "Write the value, or leave the row out.")
     unit = _unit(cells, default_unit)
     as_element = _as_element(cells, ion, unit)
-    dilution = cells.amount("dilution", cells.text("dilution").removeprefix("1:"), 1.0) or 1.0
-    top = cells.amount("top", cells.text("top"), 0.0)
+    dilution = cells.amount("dilution", cells.text("dilution").removeprefix("1:"), 1.0)
+    top = _top(cells)
     remark = cells.text("remark")[:200]
-    if not cells.sound or value is None:
+    if not cells.sound:
         return None
-    return ResultRow(number, bottle, ion, value, below, unit, as_element, dilution, top, remark)
+    if value is None:
+        cells.fail("value", "Write the value as a number, such as 1.5 or <0.05, or leave the row out.")
+        return None
+    return ResultRow(
+        cells.number, bottle, run, place, injected, ion, value, below, unit, as_element, dilution, top, remark
+    )
+
+
+def _top(cells: _Cells) -> float | None:
+    top = cells.amount("top", cells.text("top"), 0.0)
+    if top == 0:
+        cells.fail("top", "The top of the range is more than 0. Correct it, or leave it empty.")
+    return top
+
+
+def _place(cells: _Cells) -> int | None:
+    text = cells.text("place")
+    if not text:
+        return None
+    if not (text.isascii() and text.isdigit() and len(text) <= 6):
+        cells.fail("place", f"{quoted(text)} is no place. Write its number in the run list, such as 12.")
+        return None
+    return int(text)
+
+
+def _injected(cells: _Cells, zone: str) -> datetime | None:
+    text = cells.text("injected")
+    if not text:
+        return None
+    read = day_and_clock_of(text)
+    if read is None:
+        cells.fail("injected", f"{quoted(text)} is not a date with a time. Write it like 2026-11-27 19:40.")
+        return None
+    try:
+        # A spreadsheet shows midnight as the bare date.
+        return moment(read[0], read[1] or Clock(time()), zone)
+    except CellFault as fault:
+        cells.fail("injected", fault.sentence)
+        return None
 
 
 def _unit(cells: _Cells, default_unit: str) -> str:

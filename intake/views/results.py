@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
-from intake.actions.results import Value, acid_factors, enter_results, injections_of
+from intake.actions.results import Value, enter_results
 from intake.errors import AlreadyDone, Refused
 from intake.forms.results import ResultsForm
-from intake.models import Bottle, Injection
 from intake.numbers import tidy
 from intake.permissions import require
-from intake.rules.values import Stated
-from intake.sheets.results import HEADINGS, ResultFault, ResultRow, read_results
+from intake.sheets.attaching import attach
+from intake.sheets.awaited import awaited_csv, awaited_workbook
+from intake.sheets.results import HEADINGS, ResultFault, read_results
 from intake.views.answers import CANNOT_BE_TAKEN, add_refusal, new_token, refusals_explained, status_of
+from intake.views.files import CSV, XLSX, file_answer
 
 FAULTS_SHOWN = 200
 
@@ -57,69 +59,48 @@ def results(request: HttpRequest) -> HttpResponse:
 
 def _entered(request: HttpRequest, form: ResultsForm, values: list[Value]) -> HttpResponse:
     said = form.cleaned_data
-    rows = enter_results(
+    made = enter_results(
         values,
         by=request.user,
         at=request.at,
         file_name=said["file"].name,
+        reason=said["reason"],
         requeue=said["requeue"],
         token=said["token"],
     )
-    above = sum(row.above_range for row in rows)
-    messages.success(
-        request,
-        _("%(count)s values entered, %(above)s above the range.") % {"count": len(rows), "above": above},
-    )
+    above = sum(row.above_range for row in made.rows)
+    told = [
+        _("%(count)s values entered") % {"count": len(made.rows)},
+        _("%(count)s of them correct an older one") % {"count": made.corrected} if made.corrected else "",
+        _("%(count)s above the range") % {"count": above},
+        _("%(count)s were there already and stay") % {"count": made.known} if made.known else "",
+    ]
+    messages.success(request, ", ".join(part for part in told if part) + ".")
     return redirect("intake:results")
 
 
 def _values(form: ResultsForm) -> tuple[list[Value], list[ResultFault]]:
-    """The values of the file with their bottles and injections, and every fault in order of rows."""
+    """The values of the file with their injections, and every fault in order of rows."""
     said = form.cleaned_data
-    rows, faults = read_results(said["file"].read(), said["unit"])
-    numbers = {tidy(row.bottle) for row in rows}
-    found = Bottle.objects.filter(number__in=numbers).select_related("consignment")
-    bottles = {bottle.number: bottle for bottle in found}
-    shots, factors = injections_of(list(bottles.values())), acid_factors(list(bottles.values()))
-    values: list[Value] = []
-    seen: set[tuple[str, str]] = set()
-    for row in rows:
-        bottle = bottles.get(tidy(row.bottle))
-        shot = shots.get(bottle.pk) if bottle else None
-        fault = _fault(row, bottle, shot, seen)
-        if fault:
-            faults.append(fault)
-            continue
-        seen.add((bottle.number, row.ion))
-        stated = Stated(
-            row.ion,
-            row.value,
-            row.unit,
-            row.as_element,
-            row.dilution,
-            said["dilution_applied"] == "yes",
-            factors.get(bottle.pk, 1.0),
-            said["acid_applied"] == "yes",
-        )
-        values.append(Value(bottle, shot, stated, row.below, row.top, row.remark))
+    rows, faults = read_results(said["file"].read(), said["unit"], settings.TIME_ZONE)
+    values, further = attach(
+        rows,
+        dilution_applied=said["dilution_applied"] == "yes",
+        acid_applied=said["acid_applied"] == "yes",
+        zone=settings.TIME_ZONE,
+    )
+    faults = sorted([*faults, *further], key=lambda fault: fault.row)
     if not values and not faults:
-        faults.append(ResultFault(1, HEADINGS["value"], _("There is no row under the headings.")))
-    return values, sorted(faults, key=lambda fault: fault.row)
+        faults.append(ResultFault(1, HEADINGS["value"], _("No row under the headings has a value.")))
+    return values, faults
 
 
-def _fault(
-    row: ResultRow, bottle: Bottle | None, shot: Injection | None, seen: set[tuple[str, str]]
-) -> ResultFault | None:
-    if bottle is None:
-        sentence = _("No bottle has the number %(number)s. Check it against the label.")
-        return ResultFault(row.row, HEADINGS["bottle"], sentence % {"number": row.bottle[:30]})
-    if shot is None:
-        sentence = _("Bottle %(number)s has no injection. Enter the injection first.")
-        return ResultFault(row.row, HEADINGS["bottle"], sentence % {"number": bottle})
-    if row.ion not in bottle.ions or row.ion in bottle.dropped:
-        sentence = _("%(ion)s was not asked for in bottle %(number)s. Leave the row out.")
-        return ResultFault(row.row, HEADINGS["ion"], sentence % {"ion": row.ion, "number": bottle})
-    if (bottle.number, row.ion) in seen:
-        sentence = _("%(ion)s of bottle %(number)s is there twice. Keep the row that is right.")
-        return ResultFault(row.row, HEADINGS["ion"], sentence % {"ion": row.ion, "number": bottle})
-    return None
+@login_required
+@require_safe
+def results_template(request: HttpRequest, kind: str) -> HttpResponse:
+    """The file to fill, with a row for each ion that awaits its value; of one run if it is named."""
+    require(request.user, "results.enter")
+    run = tidy(request.GET.get("run", "")[:20])
+    if kind == "xlsx":
+        return file_answer(awaited_workbook(request.at, settings.TIME_ZONE, run), "results.xlsx", XLSX)
+    return file_answer(awaited_csv(request.at, settings.TIME_ZONE, run), "results.csv", CSV)

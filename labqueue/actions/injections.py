@@ -95,18 +95,24 @@ def enter_injections(
     if faults:
         raise EntryProblem(faults[0].sentence)
     claim_version(run, version)
-    record_injections(
-        [
-            Shot(entry.place.bottle, entry.at, f"run {run} on {run.unit}, place {entry.place.position}")
-            for entry in entries
-        ],
-        by=by,
-        at=at,
-    )
+    record_injections([_shot(run, entry) for entry in entries], by=by, at=at)
     for entry in entries:
         entry.place.injected_at, entry.place.awaiting = entry.at, False
     Place.objects.bulk_update([entry.place for entry in entries], ["injected_at", "awaiting"], batch_size=200)
     return end_if_nothing_awaits(run, by=by, at=at)
+
+
+def _shot(run: Run, entry: Entry) -> Shot:
+    place = entry.place
+    return Shot(
+        place.bottle,
+        entry.at,
+        f"run {run} on {run.unit}, place {place.position}",
+        run=run.number,
+        place=place.position,
+        dilution=place.dilution,
+        volume_factor=place.volume_factor,
+    )
 
 
 def awaiting_places(run: Run) -> list[Place]:

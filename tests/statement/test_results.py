@@ -73,12 +73,24 @@ def test_every_fault_is_told_at_once_and_nothing_is_saved(bottles, manager, sign
     assert not Result.objects.exists()
 
 
-def test_a_value_entered_anew_withdraws_the_one_before(bottles, manager, signed_in):
+def test_a_correction_asks_why_and_keeps_the_value_before(bottles, manager, signed_in):
     browser = signed_in(manager)
-    for number, token in (("1", "a"), ("2", "b"), ("2", "b")):
-        posted(browser, f"Bottle,Ion,Value\n{bottles[0].number},nitrate,{number}\n", token=token)
+    anion = bottles[0].number
+    posted(browser, f"Bottle,Ion,Value\n{anion},nitrate,1\n{anion},chloride,5\n", token="a")
+    changed = f"Bottle,Ion,Value\n{anion},nitrate,2\n{anion},chloride,5\n"
+    refused = posted(browser, changed, token="b")
+    assert refused.status_code == 422
+    assert "Say why 1 value changed" in refused.content.decode()
     assert Result.objects.count() == 2
-    assert Result.objects.get(withdrawn_at__isnull=True).value_mg_l == 2
+    for _again in range(2):
+        posted(browser, changed, token="b", reason="integrated anew")
+    # The chloride was the same and stays; the old nitrate is kept beside the new one.
+    assert Result.objects.count() == 3
+    assert Result.objects.get(withdrawn_at__isnull=True, ion="nitrate").value_mg_l == 2
+    entry = RecordEntry.objects.filter(verb="results.enter").latest("pk")
+    assert entry.reason == "integrated anew"
+    assert entry.before == {"values": {anion: "nitrate 1 mg/L"}}
+    assert entry.after["values"] == {anion: "nitrate 2 mg/L"}
 
 
 def test_a_bottle_above_the_range_goes_back_with_the_next_dilution(bottles, manager, signed_in):
