@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("intake", "0016_lab_policy"),
+        ("intake", "0019_names_apart"),
     ]
 
     operations = [
