@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from intake.views import deciding, desk, reception
+from intake.views import deciding, desk, photographs, reception
 
 urlpatterns = [
     path("reception/", reception.reception, name="reception"),
@@ -17,6 +17,21 @@ urlpatterns = [
         "reception/arrivals/<str:number>/unannounced/",
         reception.arrival_unannounced,
         name="arrival_unannounced",
+    ),
+    path(
+        "reception/arrivals/<str:number>/photographs/",
+        photographs.photographs,
+        name="photographs",
+    ),
+    path(
+        "reception/arrivals/<str:number>/photographs/<str:key>/",
+        photographs.photograph,
+        name="photograph",
+    ),
+    path(
+        "reception/arrivals/<str:number>/photographs/<str:key>/remove/",
+        photographs.photograph_remove,
+        name="photograph_remove",
     ),
     path("bottles/<str:number>/", deciding.bottle, name="bottle"),
     path("bottles/<str:number>/check/", deciding.bottle_check, name="bottle_check"),

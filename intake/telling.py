@@ -210,6 +210,8 @@ TELLERS: dict[str, Teller] = {
     "results.enter": _with_changes("entered results of"),
     "statement.issue": _stated,
     "sample.rejudge": _judged,
+    "photograph.add": _with_changes("added a photograph to"),
+    "photograph.remove": _with_changes("removed a photograph of"),
     "bottle.store": _with_changes("put away"),
     "bottle.discard": _with_changes("discarded"),
     "question.ask": _asked,

@@ -323,6 +323,18 @@ TABLE: dict[str, tuple[Answers, Answers]] = (
             Answers("door", "no", "no", "page", "page"),
             Answers("door", "no", "no", "form", "form"),
         ),
+        "intake:photographs": (
+            Answers("door", "no", "no", "page", "page"),
+            Answers("door", "no", "no", "form", "form"),
+        ),
+        "intake:photograph": (
+            Answers("door", "hidden", "hidden", "page", "page"),
+            Answers("method", "method", "method", "method", "method"),
+        ),
+        "intake:photograph_remove": (
+            Answers("door", "no", "no", "page", "page"),
+            Answers("door", "no", "no", "form", "form"),
+        ),
         "intake:arrival_unannounced": (
             Answers("door", "no", "no", "page", "page"),
             Answers("door", "no", "no", "page", "page"),

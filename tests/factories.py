@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import io
 from datetime import UTC, datetime, timedelta
+
+from PIL import Image
 
 from intake.actions import receiving, registering, sending
 from intake.actions.entries import BottleEntry, SampleEntry
@@ -102,3 +105,10 @@ def opened(by, *consignments: Consignment, **changes) -> Arrival:
         received_at=RECEIVED,
         transport={"temperature_c": 4.2, "measured_on": "temperature blank", "cooling": "ice", **changes},
     )
+
+
+def photograph_file(kind: str = "JPEG", size: tuple[int, int] = (64, 48), **more) -> bytes:
+    """A picture as a file of ``kind``; ``more`` goes to the encoder."""
+    written = io.BytesIO()
+    Image.new("RGB", size, "teal").save(written, kind, **more)
+    return written.getvalue()

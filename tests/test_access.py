@@ -10,13 +10,14 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from intake import jobs
 from intake.actions import closing, questioning, rulebooks
 from intake.actions.checking import check_bottle
+from intake.actions.photographing import add_photograph
 from intake.actions.stowing import make_place
 from intake.choices import JobKind
 from intake.models import Group
 from intake.sealing import digest_of
 from intake.stating import statement_content
 from tests.access import TABLE, Answers
-from tests.factories import ENTERED, RECEIVED, draft, opened, sample, sent
+from tests.factories import ENTERED, RECEIVED, draft, opened, photograph_file, sample, sent
 
 pytestmark = pytest.mark.django_db
 PEOPLE = Answers._fields
@@ -89,6 +90,9 @@ def world(submitter, stranger, reception, manager, group, rulebook):
         "group": group,
         "question": question,
         "job": jobs.leave(JobKind.READ_SHEET, at=ENTERED, by=submitter, consignment=consignment),
+        "photograph": add_photograph(
+            arrival, by=reception, at=RECEIVED, data=photograph_file(), caption=CANARY
+        ),
         "place": make_place(by=reception, at=RECEIVED, name="Fridge 2", kind="fridge"),
     }
 
@@ -98,6 +102,14 @@ OF_ONE_THING = {
     "intake:job": lambda world: {"key": world["job"].key},
     "intake:place": lambda world: {"number": world["place"].number},
     "intake:place_card": lambda world: {"number": world["place"].number},
+    "intake:photograph": lambda world: {
+        "number": world["arrival"].number,
+        "key": world["photograph"].key,
+    },
+    "intake:photograph_remove": lambda world: {
+        "number": world["arrival"].number,
+        "key": world["photograph"].key,
+    },
     "intake:question": lambda world: {"pk": world["question"].pk},
     "intake:arrival_slip": lambda world: {
         "number": world["received"].number,

@@ -7,6 +7,7 @@ from intake.models.injections import Injection
 from intake.models.jobs import Job
 from intake.models.judgements import AdviceRow, ClockRow, FindingRow, SampleJudgement
 from intake.models.people import Group, Invitation, Membership, User
+from intake.models.photographs import Photograph
 from intake.models.policy import LabPolicy
 from intake.models.questions import Answer, AskedBottle, Question
 from intake.models.record import ChainHead, PersonalText, RecordEntry, Token
@@ -38,6 +39,7 @@ __all__ = [
     "LabPolicy",
     "Membership",
     "PersonalText",
+    "Photograph",
     "Question",
     "RecordEntry",
     "Result",

@@ -187,6 +187,7 @@ def arrival(request: HttpRequest, number: str) -> HttpResponse:
         "zone": LAB_ZONE,
         "arrival": found,
         "progress": Progress.of(found),
+        "photographs": found.photographs.filter(removed_at__isnull=True).count(),
         "consignments": consignments,
         "amended": told_after_sending(consignments),
     }
