@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.conf import settings
@@ -11,19 +12,25 @@ from reportlab.platypus import Flowable, Spacer, Table
 
 from intake.models import Consignment
 from intake.navigation import address_of
-from intake.papers.pages import BOXED, LARGE, STEP, TEXT, TITLE, Code, document, strong, words
+from intake.papers.pages import BOXED, FLUSH, LARGE, STEP, TEXT, TITLE, Code, document, strong, words
 from intake.rules.book import Rulebook
 from intake.rules.words import say_moment, say_number
 
 CODE_SIDE = 26 * mm
 
 
-def steps(book: Rulebook) -> list[tuple[str, str]]:
-    """What to do at the water, in order, with the figures of the rulebook."""
+#: Acid for the bottles for cations: mL of mol/L.
+Dose = tuple[float, float]
+
+
+def steps(book: Rulebook, doses: Sequence[Dose] = ()) -> list[tuple[str, str]]:
+    """What to do at the water, in order, with the figures of the rulebook.
+
+    ``doses`` are those meant for the bottles of a consignment; they count more than the usual one.
+    """
     pore = say_number(book.filter_pore_max_um) if book.filter_pore_max_um else None
     volume = say_number(book.line_volume_ml)
     cold = say_number(book.bottle_max_c) if book.bottle_max_c is not None else "6"
-    dose, strength = say_number(book.acid_dose_ml), say_number(book.acid_dose_mol_l)
     listed = [
         (_("Label"), _("Write the sample id, the date and the time on the bottle before you fill it.")),
         (
@@ -48,11 +55,9 @@ def steps(book: Rulebook) -> list[tuple[str, str]]:
         ),
         (
             _("Acid: cations only"),
-            _(
-                "%(dose)s mL of %(strength)s mol/L nitric acid per %(volume)s mL, after filtering. "
-                "Never into the bottle for anions: it adds nitrate and destroys nitrite."
-            )
-            % {"dose": dose, "strength": strength, "volume": volume},
+            _acid(book, doses)
+            + " "
+            + _("Never into the bottle for anions: it adds nitrate and destroys nitrite."),
         ),
         (
             _("Cold at once"),
@@ -63,8 +68,26 @@ def steps(book: Rulebook) -> list[tuple[str, str]]:
     return listed
 
 
-def field_card_pdf(book: Rulebook, consignment: Consignment | None, send_by: datetime | None) -> bytes:
-    """One page of steps; with ``consignment`` its number, and by when the box has to arrive."""
+def _acid(book: Rulebook, doses: Sequence[Dose]) -> str:
+    if len(doses) > 1:
+        return _("Nitric acid after filtering, as much as stands on the label of each bottle.")
+    ml, mol_l = doses[0] if doses else (book.acid_dose_ml, book.acid_dose_mol_l)
+    return _("%(dose)s mL of %(strength)s mol/L nitric acid per %(volume)s mL, after filtering.") % {
+        "dose": say_number(ml),
+        "strength": say_number(mol_l),
+        "volume": say_number(book.line_volume_ml),
+    }
+
+
+def field_card_pdf(
+    book: Rulebook,
+    consignment: Consignment | None,
+    send_by: datetime | None,
+    doses: Sequence[Dose] = (),
+) -> bytes:
+    """One page of steps; with ``consignment`` its number, the ``doses`` meant for its bottles, and by
+    when the box has to arrive.
+    """
     story: list[Flowable] = []
     title = words(_("In the field"), TITLE)
     if consignment is None:
@@ -75,16 +98,18 @@ def field_card_pdf(book: Rulebook, consignment: Consignment | None, send_by: dat
             strong(consignment.number[:4] + " " + consignment.number[4:], LARGE),
             words(consignment.title, LARGE),
         ]
-        story.append(Table([[about, Code(consignment.number, CODE_SIDE)]], colWidths=(None, CODE_SIDE)))
-    for number, (name, sentence) in enumerate(steps(book), start=1):
+        story.append(
+            Table([[about, Code(consignment.number, CODE_SIDE)]], colWidths=(None, CODE_SIDE), style=FLUSH)
+        )
+    for number, (name, sentence) in enumerate(steps(book, doses), start=1):
         story += [Spacer(0, 3 * mm), strong(f"{number}  {name}", STEP), words(sentence, LARGE)]
-    story += [Spacer(0, 4 * mm), strong(_("Send"), LARGE)]
+    story += [Spacer(0, 4 * mm), strong(_("Send"), STEP)]
     if send_by is not None and consignment is not None:
         story.append(
             strong(
                 _("The first clock runs out at %(moment)s. The box has to be at reception well before.")
                 % {"moment": say_moment(send_by, consignment.zone)},
-                TEXT,
+                LARGE,
             )
         )
     else:
@@ -93,7 +118,8 @@ def field_card_pdf(book: Rulebook, consignment: Consignment | None, send_by: dat
                 _(
                     "Nitrite and nitrate last about two days from collection, not from arrival. "
                     "Bring or send the box the same day, and not before a weekend or a holiday."
-                )
+                ),
+                LARGE,
             )
         )
         plan = address_of("labqueue:trip")
@@ -101,7 +127,8 @@ def field_card_pdf(book: Rulebook, consignment: Consignment | None, send_by: dat
             story.append(
                 words(
                     _("Which bottles, by when, on which days: %(where)s")
-                    % {"where": settings.SITE_ADDRESS + plan}
+                    % {"where": settings.SITE_ADDRESS + plan},
+                    LARGE,
                 )
             )
     story += [

@@ -10,7 +10,7 @@ from reportlab.platypus import Flowable, Spacer, Table
 
 from intake.models import Bottle, Consignment
 from intake.numbers import grouped
-from intake.papers.pages import LARGE, SMALL, TITLE, Code, document, ruled, strong, words
+from intake.papers.pages import FLUSH, LARGE, SMALL, TITLE, Code, document, ruled, strong, words
 from intake.rules.words import say_moment
 
 CODE_SIDE = 30 * mm
@@ -32,6 +32,7 @@ def packing_list_pdf(consignment: Consignment, bottles: Sequence[Bottle]) -> byt
             ]
         ],
         colWidths=(None, CODE_SIDE),
+        style=FLUSH,
     )
     heads = [
         strong(text, SMALL)

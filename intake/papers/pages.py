@@ -24,6 +24,8 @@ TEXT = ParagraphStyle("text", fontName=PLAIN, fontSize=9.5, leading=12.5)
 LARGE = ParagraphStyle("large", fontName=PLAIN, fontSize=12.5, leading=16.5)
 STEP = ParagraphStyle("step", fontName=STRONG, fontSize=14, leading=18)
 SMALL = ParagraphStyle("small", fontName=PLAIN, fontSize=8, leading=10)
+#: A table whose left edge is that of the text around it.
+FLUSH = (("LEFTPADDING", (0, 0), (0, -1), 0), ("VALIGN", (0, 0), (-1, -1), "TOP"))
 BOXED = ParagraphStyle(
     "boxed", parent=TEXT, borderColor=black, borderWidth=1.2, borderPadding=6, spaceBefore=10, spaceAfter=10
 )

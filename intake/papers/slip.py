@@ -14,7 +14,7 @@ from reportlab.platypus import Flowable, Spacer, Table
 from intake.hazards import caution, declared_hazards
 from intake.models import Arrival, Bottle, Consignment, Question
 from intake.numbers import grouped
-from intake.papers.pages import HEAD, LARGE, SMALL, TITLE, Code, document, ruled, strong, words
+from intake.papers.pages import FLUSH, HEAD, LARGE, SMALL, TITLE, Code, document, ruled, strong, words
 from intake.rules.words import say_list, say_moment, say_number
 from intake.states import BottleState
 
@@ -106,7 +106,9 @@ def _head(slip: Slip) -> Flowable:
         words(slip.consignment.title, LARGE),
         words(slip.consignment.group.name, LARGE),
     ]
-    return Table([[about, Code(slip.consignment.number, CODE_SIDE)]], colWidths=(None, CODE_SIDE))
+    return Table(
+        [[about, Code(slip.consignment.number, CODE_SIDE)]], colWidths=(None, CODE_SIDE), style=FLUSH
+    )
 
 
 def _box(slip: Slip) -> list[Flowable]:

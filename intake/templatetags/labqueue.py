@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 
 from django import template
@@ -132,6 +132,14 @@ def per_cent(value: int | None) -> str:
 def number(value: str) -> SafeString:
     """A consignment's or bottle's number in groups of four."""
     return format_html('<span class="number">{}</span>', grouped(str(value)))
+
+
+@register.filter
+def some(words: Sequence[str], most: int) -> str:
+    """``A, B, C and 4,997 more``: at most ``most`` of the words, the rest counted."""
+    left = len(words) - most
+    shown = ", ".join(words[:most])
+    return shown if left <= 0 else _("%(shown)s and %(left)s more") % {"shown": shown, "left": f"{left:,}"}
 
 
 @register.filter

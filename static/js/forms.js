@@ -16,7 +16,10 @@ export function sendOnce(page) {
     }
     form.dataset.sent = "yes";
     // What takes seconds is said; how far it is nobody knows here, so the bar has no value.
-    form.querySelectorAll("[data-while-sent]").forEach((words) => (words.hidden = false));
+    for (const words of form.querySelectorAll("[data-while-sent]")) {
+      words.hidden = false;
+      words.scrollIntoView({ block: "nearest" });
+    }
     for (const button of form.querySelectorAll("button:not([type=button])")) {
       button.setAttribute("aria-disabled", "true");
     }

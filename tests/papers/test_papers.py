@@ -139,6 +139,20 @@ def test_the_field_card_tells_the_rulebooks_figures_in_order_with_cautions(consi
         assert said in text
 
 
+def test_the_field_card_tells_the_dose_that_was_planned(signed_in, submitter, group, rulebook):
+    """Alkaline water asked for 0.9 mL; where bottles differ each label tells its own."""
+
+    def card(*doses):
+        entries = [sample(f"S{n}", bottles=(cation_bottle(acid_ml=dose),)) for n, dose in enumerate(doses, 1)]
+        made = draft(submitter, group, rulebook, *entries)
+        return text_of(signed_in(submitter).get(f"/consignments/{made.number}/field-card/").content)
+
+    assert "0.9 mL of 1 mol/L nitric acid" in card(0.9, 0.9)
+    assert "as much as stands on the label of each bottle" in card(0.9, 0.5)
+    usual = card(None)
+    assert "0.5 mL of 1 mol/L nitric acid" in usual
+
+
 def test_the_blank_card_is_open_to_everybody_and_one_page(client, rulebook):
     answer = client.get("/field-card/")
     assert answer["Content-Type"] == "application/pdf"
