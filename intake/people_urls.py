@@ -14,6 +14,7 @@ urlpatterns = [
     path("invitation/<str:token>/", myself.invitation, name="invitation"),
     path("people/", people.listing, name="people"),
     path("people/policy/", doors.lab_policy, name="lab_policy"),
+    path("people/kept/", doors.kept_long_enough, name="kept_long_enough"),
     path("people/invite/", people.invite, name="invite"),
     path("people/invitations/<int:pk>/revoke/", people.revoke, name="invitation_revoke"),
     path("people/<int:pk>/", people.person, name="person"),

@@ -151,6 +151,13 @@ def _withdrew(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
     return "withdrew it", []
 
 
+def _purged(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+    removed = _mapping(entry.after.get("removed"))
+    return "removed its samples, which were kept long enough", [
+        f"{kind}: {count}" for kind, count in removed.items()
+    ]
+
+
 def _without_details(verb: str) -> Teller:
     return lambda entry, zone: (f"{verb} {entry.subject}", [])
 
@@ -189,6 +196,7 @@ TELLERS: dict[str, Teller] = {
     "samples.enter": _entered,
     "consignment.send": _sent,
     "consignment.withdraw": _withdrew,
+    "consignment.purge": _purged,
     "date.ask": _with_changes("asked for a day of analysis for"),
     "date.agree": _with_changes("agreed the day of analysis for"),
     "date.propose": _with_changes("proposed another day of analysis for"),

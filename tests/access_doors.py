@@ -33,6 +33,10 @@ DOORS: dict[str, tuple[Answers, Answers]] = {
         Answers("door", "method", "method", "method", "method"),
         Answers("door", "no", "no", "no", "away"),
     ),
+    "intake:kept_long_enough": (
+        Answers("door", "no", "no", "no", "page"),
+        Answers("door", "no", "no", "no", "form"),
+    ),
     "intake:person_forget": (
         Answers("door", "no", "no", "no", "page"),
         Answers("door", "no", "no", "no", "form"),

@@ -14,7 +14,7 @@ from intake.actions.agreeing import follow_bottles
 from intake.actions.amending import require_amendable, require_reason, require_whole, tell_of
 from intake.actions.entries import BottleEntry, SampleEntry
 from intake.actions.judging import judge_consignment
-from intake.actions.numbering import free_number, free_numbers
+from intake.actions.numbering import free_number, free_numbers, spend_numbers
 from intake.actions.steps import claim_version, take_token
 from intake.errors import EntryProblem
 from intake.models import Bottle, Consignment, Group, RulebookVersion, Sample, User
@@ -240,6 +240,7 @@ def _store_samples(
         kept.append(sample)
     changes.removed += list(standing)
     gone = [sample.pk for sample in standing.values()]
+    spend_numbers(Bottle.objects.filter(sample__in=gone).values_list("number", flat=True))
     Bottle.objects.filter(sample__in=gone).delete()
     Sample.objects.filter(pk__in=gone).delete()
     for sample in kept:
@@ -293,6 +294,7 @@ def _store_bottles(
                     setattr(bottle, field, value)
                 kept.append(bottle)
     changes.removed += [f"bottle {bottle.number}" for bottle in standing.values()]
+    spend_numbers(bottle.number for bottle in standing.values())
     Bottle.objects.filter(pk__in=[bottle.pk for bottle in standing.values()]).delete()
     Bottle.objects.bulk_create(
         kept,

@@ -1,7 +1,7 @@
 """Everything intake stores. Models hold data and constraints; changes are made by actions."""
 
 from intake.models.arrivals import Arrival, ArrivalPart, BenchCheck, Sighting
-from intake.models.consignments import Bottle, Consignment, Sample
+from intake.models.consignments import Bottle, Consignment, Sample, SpentNumber
 from intake.models.dates import CalendarAddress, DatePolicy, DateRequest
 from intake.models.injections import Injection
 from intake.models.jobs import Job
@@ -47,6 +47,7 @@ __all__ = [
     "Sample",
     "SampleJudgement",
     "Sighting",
+    "SpentNumber",
     "StagedSheet",
     "Statement",
     "StoragePlace",

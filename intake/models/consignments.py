@@ -36,6 +36,8 @@ class Consignment(models.Model):
     sent_at = models.DateTimeField(null=True, blank=True)
     received_at = models.DateTimeField(null=True, blank=True)
     withdrawn_at = models.DateTimeField(null=True, blank=True)
+    #: When its samples were removed, having been kept long enough; record and statements stay.
+    purged_at = models.DateTimeField(null=True, blank=True)
 
     objects: ClassVar[ConsignmentQuerySet] = ConsignmentQuerySet.as_manager()
 
@@ -68,6 +70,15 @@ class Consignment(models.Model):
     def may_be_amended(self) -> bool:
         """Whether its group may still change it: as long as nothing of it has arrived."""
         return self.state in AMENDABLE
+
+
+class SpentNumber(models.Model):
+    """A number whose row is gone; it is never given out again."""
+
+    number = models.CharField(max_length=12, unique=True)
+
+    def __str__(self) -> str:
+        return self.number
 
 
 class Sample(models.Model):

@@ -5,18 +5,19 @@ from __future__ import annotations
 from allauth.mfa.utils import is_mfa_enabled
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
-from intake.actions import doors
+from intake.actions import doors, purging
 from intake.actions import policy as policies
 from intake.actions.forgetting import forget_person
 from intake.choices import Role
 from intake.errors import Refused, SomebodyWasFaster
-from intake.forms.people import ForgetForm, LostFactorForm, PolicyForm
-from intake.models import User
+from intake.forms.people import ForgetForm, LostFactorForm, PolicyForm, PurgeForm
+from intake.models import Consignment, User
 from intake.permissions import require
 from intake.signing import sessions_of
 from intake.views.answers import CONFLICT, posted, refusals_explained
@@ -105,6 +106,30 @@ def person_forget(request: HttpRequest, pk: int) -> HttpResponse:
         ],
     }
     return render(request, "intake/people/person_forget.html", context, status=422 if form.errors else 200)
+
+
+#: At most so many are shown and removed at a time; the rest is there when the page comes again.
+MOST_AT_ONCE = 50
+
+
+@login_required
+@refusals_explained
+def kept_long_enough(request: HttpRequest) -> HttpResponse:
+    """Consignments that were kept long enough, and removing those that stand on the page."""
+    require(request.user, "people.manage")
+    due = purging.kept_long_enough(request.at).select_related("group")[:MOST_AT_ONCE]
+    form = PurgeForm(posted(request), initial={"numbers": " ".join(one.number for one in due)})
+    if form.is_valid():
+        named = Consignment.objects.filter(number__in=form.cleaned_data["numbers"].split())
+        with transaction.atomic():
+            for one in named:
+                purging.purge_consignment(
+                    consignment=one, by=request.user, at=request.at, reason=form.cleaned_data["reason"]
+                )
+        messages.success(request, _("Removed: %(count)s.") % {"count": len(named)})
+        return redirect("intake:kept_long_enough")
+    context = {"at": request.at, "due": due, "form": form, "keep_years": policies.policy().keep_years}
+    return render(request, "intake/people/kept_long_enough.html", context, status=422 if form.errors else 200)
 
 
 @login_required
