@@ -138,6 +138,7 @@ DELETING = {
     "intake/actions/rulebooks.py": "drafts of rulebooks",
     "intake/actions/staging.py": "uploads that were saved or given up",
     "intake/tasks/regular.py": "ended jobs and sessions, uploads given up",
+    "intake/tasks/mails.py": "mails that have left",
     "labqueue/actions/equipping.py": "opening hours and closed days",
     "labqueue/actions/injections.py": "lists that were saved or given up",
     "labqueue/actions/proposing.py": "proposed plans that nobody accepted",

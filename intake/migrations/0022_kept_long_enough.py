@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("intake", "0019_names_apart"),
+        ("intake", "0021_photographs"),
     ]
 
     operations = [
