@@ -1,6 +1,6 @@
 """Addresses of the submitter's pages; included by ``intake.urls``."""
 
-from django.urls import path
+from django.urls import path, re_path
 
 from intake.views import consignments, entering, jobs, sheets
 
@@ -12,6 +12,11 @@ urlpatterns = [
     path("consignments/<str:number>/send/", consignments.consignment_send, name="consignment_send"),
     path(
         "consignments/<str:number>/withdraw/", consignments.consignment_withdraw, name="consignment_withdraw"
+    ),
+    re_path(
+        r"^consignments/(?P<number>[^/]+)/record\.(?P<kind>csv|xlsx)$",
+        consignments.consignment_record,
+        name="consignment_record",
     ),
     path("consignments/<str:number>/samples/", entering.samples, name="samples"),
     path("consignments/<str:number>/sheet/", sheets.sheet, name="sheet"),

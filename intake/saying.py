@@ -146,16 +146,34 @@ def sample_lines(sample: Plain) -> Iterator[str]:
 
 
 def say_value(result: Plain) -> str:
-    """A value in the sample with how it came about and its flags."""
+    """A value in the sample, as its element too, with how it came about and its flags."""
     less = "<" if result["below"] else ""
-    steps = []
-    if result["dilution"] != 1:
-        steps.append(_("diluted 1:%(factor)s") % {"factor": say_number(result["dilution"])})
-    if result["acid_factor"] != 1:
-        steps.append(_("acid volume × %(factor)s") % {"factor": say_number(result["acid_factor"])})
     told = f"{less}{say_number(result['mg_l'])} mg/L"
-    told += f" ({', '.join(steps)})" if steps else ""
+    if result.get("element_mg_l") is not None:
+        told += f" = {less}{say_number(result['element_mg_l'])} mg/L {result['element']}"
+    told += _how(result)
     return "; ".join([told, *result["flags"], *([result["remark"]] if result["remark"] else [])])
+
+
+def _how(result: Plain) -> str:
+    """What was stated, and which factors were applied here or were in it already; never both."""
+    factors = [
+        (_("dilution"), result["dilution"], result["dilution_applied"]),
+        (_("acid volume"), result["acid_factor"], result["acid_applied"]),
+    ]
+    counting = [(name, say_number(factor), applied) for name, factor, applied in factors if factor != 1]
+    if not counting and result["unit"] == "mg/L" and not result["as_element"]:
+        return ""
+    as_element = _(" as the element") if result["as_element"] else ""
+    told = _("stated %(value)s %(unit)s") % {"value": say_number(result["stated"]), "unit": result["unit"]}
+    told += as_element
+    told += "".join(f" × {name} {factor}" for name, factor, applied in counting if not applied)
+    told += "".join(
+        "; " + _("%(name)s %(factor)s already in it") % {"name": name, "factor": factor}
+        for name, factor, applied in counting
+        if applied
+    )
+    return f" ({told})"
 
 
 def _collected(sample: Plain, zone: str) -> str:
@@ -181,14 +199,24 @@ def bottle_lines(bottle: Plain, zone: str) -> Iterator[str]:
     for question in bottle["questions"]:
         yield from _question(question, zone)
     for shot in bottle["injections"]:
-        label = f" ({shot['label']})" if shot["label"] else ""
-        yield _("Injected %(moment)s%(label)s.") % {"moment": say(shot["at"], zone), "label": label}
+        yield _("Injected %(told)s.") % {"told": _shot(shot, zone)}
     if bottle["acid_volume_factor"] is not None:
         yield _("Acid made the volume %(factor)s times as large.") % {
             "factor": say_number(bottle["acid_volume_factor"])
         }
     for row in bottle["departures"]:
         yield say_departure(row)
+
+
+def _shot(shot: Plain, zone: str) -> str:
+    """When and where an injection was, how it was diluted, and the correction for acid."""
+    parts = [say(shot["at"], zone) + (f" ({shot['label']})" if shot["label"] else "")]
+    if shot.get("dilution") is not None:
+        diluted = _("diluted 1:%(dilution)s") % {"dilution": say_number(shot["dilution"])}
+        parts.append(diluted if shot["dilution"] != 1 else _("undiluted"))
+    if shot.get("volume_factor") not in (None, 1):
+        parts.append(_("volume correction %(factor)s") % {"factor": say_number(shot["volume_factor"], 4)})
+    return ", ".join(parts)
 
 
 def _question(question: Plain, zone: str) -> Iterator[str]:

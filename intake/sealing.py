@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
-from intake.models import Statement
+from intake.models import RecordEntry, Statement
 from intake.stating import stamp
 
 
@@ -34,3 +34,32 @@ def seal_of(statement: Statement) -> str:
 def is_sound(statement: Statement) -> bool:
     """Whether ``statement`` still is what was released; else it is void."""
     return seal_of(statement) == statement.digest
+
+
+def faults() -> Iterator[str]:
+    """Every statement that is not what was released, or whose number was skipped, in a sentence each.
+
+    Reads one after the other, so that memory does not grow with history.
+    """
+    before: tuple[int, int] = (0, 0)
+    walk = Statement.objects.order_by("consignment_id", "sequence").iterator(chunk_size=20)
+    for statement in walk:
+        if not is_sound(statement):
+            yield f"Statement {statement} is void: what is stored is no longer what was released."
+        last = before[1] if before[0] == statement.consignment_id else 0
+        if statement.sequence != last + 1:
+            yield f"Statement {statement} follows number {last} of its consignment; one was taken out."
+        before = statement.consignment_id, statement.sequence
+    yield from _missing()
+
+
+def _missing() -> Iterator[str]:
+    """Statements that the record tells of and that are not there."""
+    told = RecordEntry.objects.filter(verb="statement.issue").values_list("after", flat=True)
+    there = dict(Statement.objects.values_list("number", "digest"))
+    for after in told.iterator(chunk_size=500):
+        digest = there.get(after.get("statement"))
+        if digest is None:
+            yield f"Statement {after.get('statement')} was issued, the record says, but is not there."
+        elif digest != after.get("digest"):
+            yield f"Statement {after.get('statement')} bears another seal than the record says."

@@ -12,5 +12,9 @@ urlpatterns = [
     path("consignments/<str:number>/statement/", statements.statement_draft, name="statement_draft"),
     path("statements/<str:number>/", statements.statement, name="statement"),
     path("statements/<str:number>/statement.pdf", statements.statement_paper, name="statement_paper"),
-    path("statements/<str:number>/statement.xlsx", statements.statement_file, name="statement_file"),
+    re_path(
+        r"^statements/(?P<number>[^/]+)/statement\.(?P<kind>csv|xlsx)$",
+        statements.statement_file,
+        name="statement_file",
+    ),
 ]

@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from datetime import UTC, datetime
 
 from intake.actions.judging import rulebook_of, sample_facts
+from intake.citing import sources
 from intake.models import (
     AdviceRow,
     Arrival,
@@ -30,12 +31,13 @@ from intake.rules.holding import say_limit
 from intake.rules.ions import BY_NAME
 from intake.rules.judgement import Clock, ClockOutcome, Weight
 from intake.rules.measured import usable_alkalinity, usable_ec25, usable_ph
+from intake.rules.results import ELEMENT_OF, element_from_ion
 from intake.rules.timing import lateness
 from intake.rules.values import checks
 from intake.states import BottleState
 
 #: Raised when what stands in the content changes its shape.
-FORM = 1
+FORM = 2
 
 #: States from which an ion may still be measured; a statement then is early.
 OPEN = (BottleState.EXPECTED, BottleState.READY, BottleState.ON_HOLD, BottleState.PLACED)
@@ -92,6 +94,10 @@ class _Reading:
             "sample_id", bottles.select_related("arrival__received_by", "decided_by").order_by("line", "pk")
         )
 
+    def rules_used(self) -> set[tuple[str, int]]:
+        """Ion and number of the rows of the rulebook by which clocks go."""
+        return {(row.ion, row.row) for rows in self.clocks.values() for row in rows if row.row is not None}
+
 
 def _by(name: str, rows: Iterable) -> dict[int, list]:
     gathered: dict[int, list] = defaultdict(list)
@@ -131,7 +137,7 @@ def statement_content(consignment: Consignment) -> Plain:
             "arrivals": _arrivals(reading),
             "samples": samples,
             "tally": tally(ion["outcome"] for ion in ions),
-            "sources": _sources(samples),
+            "sources": sources(samples, book, reading.rules_used()),
         }
     )
 
@@ -226,7 +232,15 @@ def _bottle(bottle: Bottle, reading: _Reading, book: Rulebook, flags: list[str])
         "decided_by": str(bottle.decided_by) if bottle.decided_by else "",
         "decided_at": stamp(bottle.decided_at),
         "questions": [_question(row) for row in reading.asked[bottle.pk]],
-        "injections": [{"at": stamp(shot.at), "label": shot.label} for shot in shots],
+        "injections": [
+            {
+                "at": stamp(shot.at),
+                "label": shot.label,
+                "dilution": shot.dilution,
+                "volume_factor": shot.volume_factor,
+            }
+            for shot in shots
+        ],
         "suggested_dilution": figures.get("suggested_dilution"),
         "acid_volume_factor": figures.get("volume_factor"),
         "departures": [_departure(row) for row in reading.of_bottle[bottle.pk]],
@@ -268,6 +282,8 @@ def _result(row: Result, clock: ClockRow | None, flags: list[str]) -> Plain:
     return {
         "mg_l": row.value_mg_l,
         "below": row.below,
+        "element": ELEMENT_OF.get(row.ion, ""),
+        "element_mg_l": element_from_ion(row.ion, row.value_mg_l) if row.ion in ELEMENT_OF else None,
         "stated": row.stated_value,
         "unit": row.unit,
         "as_element": row.as_element,
@@ -360,21 +376,6 @@ def _why(clock: Clock, word: str, bottle: Bottle) -> str:
     if clock.starts_at is None:
         return "the moment of collection was not stated"
     return "the rulebook sets no limit"
-
-
-def _sources(samples: list[Plain]) -> list[str]:
-    """The documents behind departures and lateness, each once, in order of appearance."""
-    found: dict[str, None] = {}
-    for sample in samples:
-        for departure in sample["departures"]:
-            found[departure["source"]] = None
-        for bottle in sample["bottles"]:
-            for departure in bottle["departures"]:
-                found[departure["source"]] = None
-            for ion in bottle["ions"]:
-                if ion["lateness"]:
-                    found[lateness(ion["ion"])[1]] = None
-    return [source for source in found if source]
 
 
 def open_bottles(consignment: Consignment) -> int:

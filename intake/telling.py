@@ -189,6 +189,14 @@ def _stated(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
     return sentence, [f"{count} {word}" for word, count in _mapping(entry.after.get("ions")).items()]
 
 
+def _measured(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+    former, now = _mapping(entry.before.get("values")), _mapping(entry.after.get("values"))
+    details = [f"file: {entry.after.get('file')}"]
+    details += [f"bottle {number}: {told}" for number, told in now.items()]
+    details += [f"bottle {number}, before: {told}" for number, told in former.items()]
+    return f"{'corrected' if former else 'entered'} results of {entry.subject}", details
+
+
 #: How each act is told; whoever adds an act adds its teller here.
 TELLERS: dict[str, Teller] = {
     "consignment.make": _made,
@@ -215,7 +223,7 @@ TELLERS: dict[str, Teller] = {
     "bottle.take-back": _with_changes("took back out of a run"),
     "bottle.inject": _with_changes("entered the injection of"),
     "injection.void": _with_changes("took back the injection of"),
-    "results.enter": _with_changes("entered results of"),
+    "results.enter": _measured,
     "statement.issue": _stated,
     "sample.rejudge": _judged,
     "photograph.add": _with_changes("added a photograph to"),
@@ -231,13 +239,12 @@ TELLERS: dict[str, Teller] = {
 }
 
 
-def tell(entry: RecordEntry, zone: str) -> Told:
-    """``entry`` in words, its moments on the clocks of ``zone``."""
+def tell(entry: RecordEntry, zone: str, most: int | None = MOST_DETAILS) -> Told:
+    """``entry`` in words, its moments on the clocks of ``zone``, with at most so many details."""
     teller = TELLERS.get(entry.verb) or _with_changes(f"did “{entry.verb}” to")
     sentence, details = record.readable(teller(entry, zone))
-    if len(details) > MOST_DETAILS:
-        left = len(details) - MOST_DETAILS
-        details = [*details[:MOST_DETAILS], f"and {left} more"]
+    if most is not None and len(details) > most:
+        details = [*details[:most], f"and {len(details) - most} more"]
     return Told(entry, sentence, tuple(details))
 
 

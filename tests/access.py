@@ -427,6 +427,10 @@ TABLE: dict[str, tuple[Answers, Answers]] = (
             Answers("door", "no", "no", "no", "page"),
             Answers("door", "no", "no", "no", "form"),
         ),
+        "intake:consignment_record": (
+            Answers("door", "hidden", "page", "hidden", "page"),
+            Answers("door", "method", "method", "method", "method"),
+        ),
         "intake:results_template": (
             Answers("door", "no", "no", "no", "page"),
             Answers("door", "method", "method", "method", "method"),

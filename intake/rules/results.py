@@ -13,15 +13,14 @@ from types import MappingProxyType
 from intake.rules.conductivity import davies, pkw
 from intake.rules.species import ATOMIC_WEIGHTS, SPECIES, mass, species
 
+#: Ions that are also stated as an element of theirs.
+ELEMENT_OF: Mapping[str, str] = MappingProxyType(
+    {"nitrate": "N", "nitrite": "N", "ammonium": "N", "phosphate": "P", "sulfate": "S"}
+)
 #: mg/L of the ion from mg/L of its element: nitrate from nitrate-nitrogen is 4.4267, and so on.
 FROM_ELEMENT: Mapping[str, float] = MappingProxyType(
-    {
-        ion: SPECIES[ion].molar_mass / ATOMIC_WEIGHTS[element]
-        for ion, element in (
-            ("nitrate", "N"), ("nitrite", "N"), ("ammonium", "N"), ("phosphate", "P"), ("sulfate", "S"),
-        )
-    }
-)  # fmt: skip
+    {ion: SPECIES[ion].molar_mass / ATOMIC_WEIGHTS[element] for ion, element in ELEMENT_OF.items()}
+)
 
 #: Grams of calcium carbonate per mole of charge: mg/L CaCO3 / 50.04 = meq/L of alkalinity.
 CALCIUM_CARBONATE_PER_EQUIVALENT = mass(Ca=1, C=1, O=3) / 2

@@ -11,7 +11,7 @@ from io import BytesIO, StringIO
 from openpyxl import load_workbook
 
 from intake.rules.ions import BY_NAME
-from intake.rules.results import FROM_ELEMENT
+from intake.rules.results import ELEMENT_OF
 from intake.rules.values import MASS_UNITS, UNITS
 from intake.sheets.guard import MOST_BYTES, damaged, guard
 from intake.sheets.measures import number_of
@@ -27,7 +27,6 @@ HEADINGS = {
     "dilution": "Dilution", "top": "Range top", "remark": "Remark",
 }  # fmt: skip
 NEEDED = ("ion", "value")
-ELEMENTS = {"nitrate": "n", "nitrite": "n", "ammonium": "n", "phosphate": "p", "sulfate": "s"}
 UNIT_BY_KEY = {key(unit.replace("µ", "u")): unit for unit in UNITS}
 
 
@@ -258,7 +257,7 @@ def _as_element(cells: _Cells, ion: str, unit: str) -> bool:
     text = key(cells.text("as"))
     if text in ("", "ion", key(ion)):
         return False
-    if ion not in FROM_ELEMENT or text != ELEMENTS[ion]:
+    if text != ELEMENT_OF.get(ion, "").casefold():
         cells.fail("as", f"{ion} is not stated as {quoted(text)}. Write ion, or N, P or S where it fits.")
     elif unit not in MASS_UNITS:
         cells.fail("as", f"In {unit} it is the same as ion or element. Leave this empty.")

@@ -32,6 +32,7 @@ from intake.forms.consignments import (
 from intake.forms.once import OnceForm
 from intake.models import Consignment, Group, Question, RecordEntry
 from intake.permissions import can, require
+from intake.sheets.recordtable import record_csv, record_workbook
 from intake.standing import next_step, say_over, standings, summary_of
 from intake.states import ConsignmentState
 from intake.tables.consignments import ConsignmentTable
@@ -48,6 +49,7 @@ from intake.views.answers import (
     status_of,
     token_with_content,
 )
+from intake.views.files import CSV, XLSX, file_answer
 from intake.views.questions import open_questions
 
 PER_PAGE = 50
@@ -283,3 +285,13 @@ def consignment_withdraw(request: HttpRequest, number: str) -> HttpResponse:
     elif form.is_bound:
         status = CANNOT_BE_TAKEN
     return render(request, "intake/consignment_withdraw.html", context, status=status)
+
+
+@login_required
+@require_safe
+def consignment_record(request: HttpRequest, number: str, kind: str) -> HttpResponse:
+    """The record of a consignment as a file, whole and in the order in which it came."""
+    consignment = consignment_or_404(request, number)
+    if kind == "xlsx":
+        return file_answer(record_workbook(consignment), f"record-{consignment.number}.xlsx", XLSX)
+    return file_answer(record_csv(consignment), f"record-{consignment.number}.csv", CSV)

@@ -18,7 +18,7 @@ from intake.papers.statement import statement_pdf
 from intake.permissions import can, require
 from intake.saying import VOID, about_content, about_release, notes, replaced_words, said_samples
 from intake.sealing import digest_of, is_sound
-from intake.sheets.statement import statement_workbook
+from intake.sheets.statement import statement_csv, statement_workbook
 from intake.states import ConsignmentState
 from intake.stating import open_bottles, statement_content
 from intake.views.answers import (
@@ -31,9 +31,8 @@ from intake.views.answers import (
     status_of,
     token_with_content,
 )
+from intake.views.files import CSV, XLSX, file_answer
 from intake.views.papers import pdf_answer
-
-XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -157,13 +156,9 @@ def statement_paper(request: HttpRequest, number: str) -> HttpResponse:
 
 @require_safe
 @login_required
-def statement_file(request: HttpRequest, number: str) -> HttpResponse:
+def statement_file(request: HttpRequest, number: str, kind: str) -> HttpResponse:
+    """The statement as workbook or CSV."""
     found = _statement_or_404(request, number)
-    content = statement_workbook(
-        found, sound=is_sound(found), replaced_by=getattr(found, "replaced_by", None)
-    )
-    return HttpResponse(
-        content,
-        content_type=XLSX,
-        headers={"Content-Disposition": f'attachment; filename="statement-{found.number}.xlsx"'},
-    )
+    write = statement_workbook if kind == "xlsx" else statement_csv
+    content = write(found, sound=is_sound(found), replaced_by=getattr(found, "replaced_by", None))
+    return file_answer(content, f"statement-{found.number}.{kind}", XLSX if kind == "xlsx" else CSV)

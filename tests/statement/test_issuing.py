@@ -1,9 +1,11 @@
 """Issuing and correcting: permission, what was seen, once only, unchangeable, told."""
 
 from datetime import timedelta
+from io import StringIO
 
 import pytest
 from django.core import mail
+from django.core.management import CommandError, call_command
 from django.db import DatabaseError, connection, transaction
 
 from intake.actions.closing import issue_statement, latest_statement
@@ -157,3 +159,28 @@ def test_two_at_once_make_one(consignment, manager):
     with pytest.raises(MoveNotAllowed):
         issue_statement(consignment, by=manager, at=NOW + timedelta(seconds=1), seen=seen)
     assert Statement.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("statement", "named"),
+    [
+        ("UPDATE intake_statement SET reason = 'other' WHERE sequence = 2", "is void"),
+        ("UPDATE intake_statement SET issued_name = 'Somebody' WHERE sequence = 1", "is void"),
+        ("DELETE FROM intake_statement WHERE sequence = 2", "is not there"),
+        ("UPDATE intake_statement SET digest = 'x' WHERE sequence = 1", "another seal than the record says"),
+    ],
+)
+def test_verify_record_names_a_broken_seal(consignment, bottles, manager, statement, named):
+    issued(consignment, manager)
+    void_injection(bottles[0].injections.get(), by=manager, at=NOW, reason="wrong tray")
+    issued(consignment, manager, early=True, reason="The anion tray was another one.")
+    out = StringIO()
+    call_command("verify_record", stdout=out)
+    assert "2 statements: every seal holds" in out.getvalue()
+    with record_unguarded(), connection.cursor() as cursor:
+        cursor.execute(statement)
+    errors = StringIO()
+    with pytest.raises(CommandError):
+        call_command("verify_record", stderr=errors)
+    assert named in errors.getvalue()
+    assert consignment.number in errors.getvalue().replace(" ", "")

@@ -1,16 +1,18 @@
 """The statement as page, PDF and workbook, read back; who sees it."""
 
-from io import BytesIO
+import csv
+from io import BytesIO, StringIO
 
 import pytest
 from openpyxl import load_workbook
 
-from intake.models import Statement
+from intake.models import Injection, Statement
 from intake.sealing import digest_of
 from intake.stating import statement_content
 from tests.factories import sample
 from tests.papers.seeing import pages, text_of
 from tests.statement.closed import NOW, consignment_of, issued, measured
+from tests.statement.test_results import posted
 
 pytestmark = pytest.mark.django_db
 FORMULA = "=1+1"
@@ -62,6 +64,45 @@ def test_the_workbook_has_a_row_an_ion_and_no_formula(statement, submitter, sign
     assert f"{nitrate[9]:%Y-%m-%d %H:%M}" == "2026-03-03 21:00"
     assert (nitrate[10], nitrate[11]) == (25, "kept")
     assert all(cell.data_type != "f" for sheet in workbook for row in sheet.iter_rows() for cell in row)
+
+
+def test_the_csv_has_the_same_rows_each_understood_alone(statement, submitter, signed_in):
+    answer = signed_in(submitter).get(f"/statements/{statement.number}/statement.csv")
+    lines = list(csv.DictReader(StringIO(answer.content.decode("utf-8-sig"))))
+    assert len(lines) == 24
+    nitrate = next(line for line in lines if line["Ion"] == "nitrate")
+    assert nitrate["Sample"] == f"'{FORMULA}"
+    assert (nitrate["Injected, Europe/Berlin"], nitrate["Outcome"]) == ("2026-03-03 21:00", "kept")
+    assert nitrate["Statement"] == str(statement)
+    assert nitrate["Seal (SHA-256)"] == statement.digest
+    assert nitrate["Rulebook"].endswith("version 1")
+
+
+def test_dilution_correction_value_and_flags_travel_into_every_file(consignment, manager, signed_in):
+    anion = consignment.bottles.filter(line="anion").first()
+    Injection.objects.filter(bottle=anion).update(run="RAAA0001", place=4, dilution=5, volume_factor=1.02)
+    text = f"Bottle,Ion,Value,Range top\n{anion.number},nitrate,10,5\n"
+    assert posted(signed_in(manager), text).status_code == 302
+    made = issued(consignment, manager)
+    browser = signed_in(manager)
+    told = ("above the calibrated range", "diluted 1:5, volume correction 1.02")
+    for part in ("", "statement.pdf", "statement.csv"):
+        content = browser.get(f"/statements/{made.number}/{part}").content
+        text = text_of(content) if part.endswith("pdf") else content.decode()
+        text = " ".join(text.split())
+        assert all(words in text for words in told), part
+    sheet = load_workbook(BytesIO(browser.get(f"/statements/{made.number}/statement.xlsx").content))["Ions"]
+    headings = [cell.value for cell in sheet[1]]
+    rows = [dict(zip(headings, row, strict=True)) for row in sheet.iter_rows(min_row=2, values_only=True)]
+    (row,) = [row for row in rows if row["Value, mg/L"] is not None]
+    assert row["Value, mg/L"] == pytest.approx(51)
+    assert row["As element, mg/L"] == pytest.approx(51 / 4.4267, rel=1e-4)
+    assert (row["Element"], row["Flags"]) == ("N", "above the calibrated range")
+    assert (row["Dilution, 1 to"], row["Acid volume correction"]) == (5, 1.02)
+
+
+def test_the_sources_of_the_limits_stand_in_it(statement):
+    assert any("40 CFR" in source or "EPA" in source for source in statement.content["sources"])
 
 
 def test_a_replaced_statement_says_so_everywhere(consignment, statement, manager, signed_in):

@@ -49,7 +49,9 @@ def test_values_get_every_factor_once_and_stand_in_the_statement(bottles, manage
     assert "not checked: no magnesium, calcium and sulfate" in content["samples"][0]["checks"][0]["sentence"]
     made = issued(consignment_of(bottles), manager)
     page = signed_in(manager).get(f"/statements/{made.number}/").content.decode()
-    assert "153 mg/L (diluted 1:5, acid volume × 1.02); above the calibrated range" in page
+    sodium = "153 mg/L (stated 30000 µg/L × dilution 5 × acid volume 1.02); above the calibrated range"
+    assert sodium in page
+    assert "13.28 mg/L = 3 mg/L N (stated 1.5 mg/L as the element × dilution 2)" in page
     assert "&lt;0.05 mg/L" in page
     assert RecordEntry.objects.filter(verb="results.enter").exists()
 
@@ -58,6 +60,10 @@ def test_what_the_file_applied_is_not_applied_again(bottles, manager, signed_in)
     text = f"Bottle,Ion,Value,Dilution\n{bottles[1].number},sodium,100,5\n"
     posted(signed_in(manager), text, dilution_applied="yes", acid_applied="yes")
     assert Result.objects.get().value_mg_l == 100
+    page = (
+        signed_in(manager).get(f"/consignments/{bottles[0].consignment.number}/statement/").content.decode()
+    )
+    assert "100 mg/L (stated 100 mg/L; dilution 5 already in it; acid volume 1.02 already in it)" in page
 
 
 def test_every_fault_is_told_at_once_and_nothing_is_saved(bottles, manager, signed_in):

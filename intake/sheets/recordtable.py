@@ -1,0 +1,46 @@
+"""The record of one consignment to keep: an entry a row, in the sentences that its page shows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from intake.models import Consignment, RecordEntry
+from intake.sheets.plaintable import Cell, table_csv, table_workbook
+from intake.telling import tell
+
+WIDTHS = (8, 22, 24, 60, 70, 50, 24)
+
+
+def _headings(zone: str) -> tuple[str, ...]:
+    return ("Entry", f"When, {zone}", "Who", "What", "Details", "Why", "Seal (SHA-256)")
+
+
+def _rows(consignment: Consignment) -> Iterator[list[Cell]]:
+    zone = ZoneInfo(consignment.zone)
+    entries = RecordEntry.objects.filter(consignment=consignment).select_related("actor")
+    for entry in entries.order_by("position").iterator(chunk_size=500):
+        told = tell(entry, consignment.zone, most=None)
+        yield [
+            entry.position,
+            _local(entry.at, zone),
+            entry.actor_name,
+            told.sentence,
+            "; ".join(told.details),
+            entry.reason,
+            entry.digest,
+        ]
+
+
+def _local(at: datetime, zone: ZoneInfo) -> datetime:
+    return at.astimezone(zone).replace(tzinfo=None, microsecond=0)
+
+
+def record_csv(consignment: Consignment) -> bytes:
+    return table_csv(_headings(consignment.zone), _rows(consignment))
+
+
+def record_workbook(consignment: Consignment) -> bytes:
+    headings = list(zip(_headings(consignment.zone), WIDTHS, strict=True))
+    return table_workbook(f"Record {consignment.number}", headings, _rows(consignment), wrapped=4)
