@@ -7,7 +7,6 @@ from intake.views import papers
 urlpatterns = [
     path("consignments/<str:number>/labels/", papers.labels, name="labels"),
     path("consignments/<str:number>/packing-list/", papers.packing_list, name="packing_list"),
-    path("consignments/<str:number>/field-card/", papers.field_card, name="field_card"),
     path(
         "consignments/<str:number>/arrivals/<str:arrival>/slip/",
         papers.arrival_slip,

@@ -133,7 +133,10 @@ def standings(samples: Iterable[Sample], consignment: Consignment) -> list[Sampl
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """Counts over a whole consignment. ``states`` counts bottles; ``next_clock`` can still be kept."""
+    """Counts over a whole consignment: ``bars`` and ``cautions`` of causes, ``states`` of bottles.
+
+    ``next_clock`` can still be kept.
+    """
 
     samples: int
     without_bottle: int
@@ -165,8 +168,8 @@ def summary_of(consignment: Consignment, at: datetime) -> Summary:
     )
     states = consignment.bottles.order_by().values_list("state").annotate(count=Count("pk"))
     weights = FindingRow.objects.filter(sample__consignment=consignment).aggregate(
-        bars=Count("pk", filter=Q(rank=Weight.BAR.rank)),
-        cautions=Count("pk", filter=Q(rank=Weight.CAUTION.rank)),
+        bars=Count("code", distinct=True, filter=Q(rank=Weight.BAR.rank)),
+        cautions=Count("code", distinct=True, filter=Q(rank=Weight.CAUTION.rank)),
     )
     clocks = ClockRow.objects.filter(bottle__consignment=consignment).exclude(
         bottle__state__in=(BottleState.REFUSED, BottleState.MISSING)

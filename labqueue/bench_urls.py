@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from labqueue.views import bench, dates, equipment, injections, plan, queue, runs, trip
+from labqueue.views import bench, cards, dates, equipment, injections, plan, queue, runs, trip
 
 app_name = "labqueue"
 urlpatterns = [
@@ -10,6 +10,7 @@ urlpatterns = [
     path("trip/", trip.trip, name="trip"),
     path("dates/", dates.dates, name="dates"),
     path("consignments/<str:number>/date/", dates.consignment_date, name="date"),
+    path("consignments/<str:number>/field-card/", cards.field_card, name="field_card"),
     path("bench/", bench.bench, name="bench"),
     path("bench/units/", equipment.equipment, name="equipment"),
     path("bench/units/new/", equipment.unit_new, name="unit_new"),

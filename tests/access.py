@@ -407,10 +407,6 @@ TABLE: dict[str, tuple[Answers, Answers]] = (
             Answers("door", "hidden", "page", "hidden", "page"),
             Answers("door", "method", "method", "method", "method"),
         ),
-        "intake:field_card": (
-            Answers("door", "hidden", "page", "hidden", "page"),
-            Answers("door", "method", "method", "method", "method"),
-        ),
         "intake:blank_field_card": (
             Answers("page", "page", "page", "page", "page"),
             Answers("method", "method", "method", "method", "method"),

@@ -26,6 +26,10 @@ BENCH: dict[str, tuple[Answers, Answers]] = {
         Answers("door", "hidden", "page", "hidden", "page"),
         Answers("door", "hidden", "page", "hidden", "page"),
     ),
+    "labqueue:field_card": (
+        Answers("door", "hidden", "page", "hidden", "page"),
+        Answers("door", "method", "method", "method", "method"),
+    ),
     "labqueue:queue": (
         Answers("door", "no", "no", "no", "page"),
         Answers("door", "method", "method", "method", "method"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.conf import settings
@@ -79,10 +80,30 @@ def _acid(book: Rulebook, doses: Sequence[Dose]) -> str:
     }
 
 
+@dataclass(frozen=True, slots=True)
+class SendBy:
+    """When the first clock runs out, and the last moment to hand over that still keeps every clock."""
+
+    due_at: datetime
+    latest_at: datetime | None
+
+
+def _by_when(send_by: SendBy, zone: str) -> str:
+    due = say_moment(send_by.due_at, zone)
+    if send_by.latest_at is None:
+        return _("The first clock runs out at %(due)s, and no run can start before. Ask before you send.") % {
+            "due": due
+        }
+    return _("Have the box at reception by %(by)s. The first clock runs out at %(due)s.") % {
+        "by": say_moment(send_by.latest_at, zone),
+        "due": due,
+    }
+
+
 def field_card_pdf(
     book: Rulebook,
     consignment: Consignment | None,
-    send_by: datetime | None,
+    send_by: SendBy | None,
     doses: Sequence[Dose] = (),
 ) -> bytes:
     """One page of steps; with ``consignment`` its number, the ``doses`` meant for its bottles, and by
@@ -105,13 +126,7 @@ def field_card_pdf(
         story += [Spacer(0, 3 * mm), strong(f"{number}  {name}", STEP), words(sentence, LARGE)]
     story += [Spacer(0, 4 * mm), strong(_("Send"), STEP)]
     if send_by is not None and consignment is not None:
-        story.append(
-            strong(
-                _("The first clock runs out at %(moment)s. The box has to be at reception well before.")
-                % {"moment": say_moment(send_by, consignment.zone)},
-                LARGE,
-            )
-        )
+        story.append(strong(_by_when(send_by, consignment.zone), LARGE))
     else:
         story.append(
             words(

@@ -12,13 +12,12 @@ from django.views.decorators.http import require_safe
 from intake import numbers
 from intake.actions.judging import rulebook_of
 from intake.forms.papers import LabelForm
-from intake.models import Bottle, ClockRow, Consignment, RulebookVersion
+from intake.models import Bottle, Consignment, RulebookVersion
 from intake.papers.fieldcard import field_card_pdf
 from intake.papers.formats import default_format, formats
 from intake.papers.labels import labels_pdf
 from intake.papers.packing import packing_list_pdf
 from intake.papers.slip import Slip, arrival_slip_pdf
-from intake.rules.facts import AcidKind, Line
 from intake.views.answers import CANNOT_BE_TAKEN, consignment_or_404
 
 
@@ -83,24 +82,6 @@ def arrival_slip(request: HttpRequest, number: str, arrival: str) -> HttpRespons
     )
     content = arrival_slip_pdf(slip, settings.SITE_ADDRESS)
     return pdf_answer(content, f"arrival-{consignment.number}-{came.number}")
-
-
-@login_required
-@require_safe
-def field_card(request: HttpRequest, number: str) -> HttpResponse:
-    """The card of one consignment, with the moment its first clock runs out."""
-    consignment = consignment_or_404(request, number)
-    clocks = ClockRow.objects.running().filter(bottle__consignment=consignment, due_at__isnull=False)
-    first = clocks.order_by("due_at").values_list("due_at", flat=True).first()
-    meant = consignment.bottles.filter(line=Line.CATION.value, acid_kind=AcidKind.NITRIC.value)
-    doses = meant.filter(acid_ml__gt=0, acid_mol_l__gt=0).values_list("acid_ml", "acid_mol_l")
-    content = field_card_pdf(
-        rulebook_of(consignment.rulebook),
-        consignment,
-        first,
-        list(doses.order_by("acid_ml", "acid_mol_l").distinct()),
-    )
-    return pdf_answer(content, f"field-card-{consignment.number}")
 
 
 @require_safe

@@ -24,7 +24,7 @@ from labqueue.hours import (
     moment_of,
 )
 from labqueue.planning.outing import BottlesToTake, Outing, bottles_to_take, judged, objections
-from labqueue.planning.trip import Laboratory, Obstacle, UnitTimes, check_trip
+from labqueue.planning.trip import Laboratory, Obstacle, UnitTimes, check_trip, latest_handover
 
 #: How many sampling days are looked at.
 DAYS = 14
@@ -80,6 +80,35 @@ class Bench:
     units: Mapping[Line, tuple[BenchUnit, ...]]
 
 
+def laboratories(bench: Bench, origin: datetime, days: int) -> dict[Line, Laboratory]:
+    """The lines of ``bench`` on the planner's axis: ``days`` days from ``origin``."""
+    staffed = bench.opening.staffed(origin, 0, days * 1440)
+    return {
+        line: Laboratory(
+            staffed,
+            bench.preparation_min,
+            tuple(unit.times(staffed, origin) for unit in units),
+            tuple(UnitTimes(staffed, unit.lead_min) for unit in units),
+        )
+        for line, units in bench.units.items()
+    }
+
+
+def hand_over_by(bench: Bench, due: Mapping[Line, datetime], after: datetime) -> datetime | None:
+    """The last moment, not before ``after``, to hand bottles over so that an injection on each line
+    can start by its moment in ``due``; ``None`` if there is none. ``due`` names one line or more.
+    """
+    origin = after.astimezone(UTC)
+    days = (max(due.values()) - origin).days + 2
+    lines = laboratories(bench, origin, days)
+    latest = [
+        latest_handover(minute_at_or_before(moment, origin), lines[line], lines[line].taken, 0)
+        for line, moment in due.items()
+    ]
+    found = [minute for minute in latest if minute is not None]
+    return moment_of(min(found), origin) if len(found) == len(latest) else None
+
+
 @dataclass(frozen=True, slots=True)
 class IonAnswer:
     """How one ion fares. Moments in UTC.
@@ -132,21 +161,7 @@ class Timetable:
         self.origin = moment_of(minute_at_or_before(begins, _EPOCH), _EPOCH) - timedelta(days=2)
         reach = timedelta(minutes=longest_min) + (first.arrives - begins)
         days = min(reach.days + DAYS + _BEYOND_DAYS, _FURTHEST_DAYS)
-        staffed = bench.opening.staffed(self.origin, 0, days * 1440)
-        self._laboratories = {
-            line: self._laboratory(staffed, bench.preparation_min, units)
-            for line, units in bench.units.items()
-        }
-
-    def _laboratory(
-        self, staffed: StaffedTimes, preparation_min: int, units: tuple[BenchUnit, ...]
-    ) -> Laboratory:
-        return Laboratory(
-            staffed,
-            preparation_min,
-            tuple(unit.times(staffed, self.origin) for unit in units),
-            tuple(UnitTimes(staffed, unit.lead_min) for unit in units),
-        )
+        self._laboratories = laboratories(bench, self.origin, days)
 
     def day(self, outing: Outing, judgement: Judgement) -> DayAnswer:
         """How every ion of ``outing`` fares under its ``judgement``."""

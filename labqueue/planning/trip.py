@@ -134,14 +134,14 @@ def check_trip(collected: int, transport_min: int, limit_min: int, laboratory: L
     """
     due = collected + limit_min
     received, injection = arrive(collected + transport_min, laboratory)
-    latest = _handed_over_by(due, laboratory, laboratory.taken, collected)
+    latest = latest_handover(due, laboratory, laboratory.taken, collected)
     if injection is not None and injection <= due:
         obstacle = None
     elif latest is not None:
         obstacle = Obstacle.ARRIVES_TOO_LATE
     elif laboratory.least_min > limit_min:
         obstacle = Obstacle.LIMIT_TOO_SHORT
-    elif _handed_over_by(due, laboratory, laboratory.free, collected) is not None:
+    elif latest_handover(due, laboratory, laboratory.free, collected) is not None:
         obstacle = Obstacle.UNITS_TAKEN
     else:
         obstacle = Obstacle.NOBODY_THERE
@@ -158,7 +158,7 @@ def arrive(arrival: int, laboratory: Laboratory) -> tuple[int | None, int | None
     return received, min((moment for moment in moments if moment is not None), default=None)
 
 
-def _handed_over_by(
+def latest_handover(
     due: int, laboratory: Laboratory, units: Sequence[UnitTimes], collected: int
 ) -> int | None:
     """The last staffed moment, not before ``collected``, at which bottles can be handed over to be

@@ -11,6 +11,8 @@ from intake.models import Consignment
 from intake.rules.facts import Line
 from labqueue.laboratory import bench
 from labqueue.models import Unit
+from labqueue.reaching import send_by
+from tests.factories import draft, sample
 from tests.views.pages import text_of
 
 #: Tuesday, a quarter of an hour after the bottles of the run were received.
@@ -68,6 +70,25 @@ def test_what_is_not_in_use_any_more_does_not_count(planned):
     Unit.objects.filter(name="Anion 1").update(retired_at=NOW)
     (only,) = bench(NOW - FORTNIGHT, NOW + FORTNIGHT, NOW).units[Line.ANION]
     assert only.taken == ()
+
+
+def test_the_card_says_by_when_the_box_has_to_come(signed_in, submitter, group, rulebook, units):
+    """Collected on Tuesday 08:00 UTC: nitrite is due on Thursday 08:00. Start-up takes 190 min, so a run
+    starts by 04:50, that is on Wednesday by 17:00, an hour after handing over: by 16:00.
+    """
+    consignment = draft(submitter, group, rulebook, sample("S1"))
+    told = send_by(consignment, NOW)
+    assert (told.due_at, told.latest_at) == (march(5, 8), march(4, 16))
+    # Both units out of service from Wednesday 09:00 on: nothing can be started after Wednesday 08:59.
+    Unit.objects.filter(line="anion").update(out_from=march(4, 9))
+    assert send_by(consignment, NOW).latest_at < march(4, 8)
+    # From Tuesday 14:00 on: nothing any more.
+    Unit.objects.filter(line="anion").update(out_from=march(3, 14))
+    assert send_by(consignment, NOW).latest_at is None
+    assert send_by(consignment, NOW + 2 * FORTNIGHT).due_at > NOW + 2 * FORTNIGHT
+    assert send_by(consignment, NOW + timedelta(days=400)) is None
+    card = signed_in(submitter).get(f"/consignments/{consignment.number}/field-card/")
+    assert card["Content-Type"] == "application/pdf"
 
 
 @pytest.fixture

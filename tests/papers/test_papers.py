@@ -11,7 +11,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from intake.actions.judging import rulebook_of
 from intake.numbers import grouped
-from intake.papers.fieldcard import field_card_pdf
+from intake.papers.fieldcard import SendBy, field_card_pdf
 from intake.papers.formats import SHIPPED, LabelFormat, default_format
 from intake.papers.labels import Label, _draw, labels_pdf
 from intake.papers.letters import PLAIN, fitted, prepare, printable, width_of
@@ -118,7 +118,9 @@ def test_the_packing_list_opens_its_consignment_with_one_scan(consignment):
 
 def test_the_field_card_tells_the_rulebooks_figures_in_order_with_cautions(consignment, rulebook):
     book = replace(rulebook_of(rulebook), acid_dose_ml=1.0, filter_pore_max_um=0.2)
-    content = field_card_pdf(book, consignment, COLLECTED + timedelta(hours=48))
+    content = field_card_pdf(
+        book, consignment, SendBy(COLLECTED + timedelta(hours=48), COLLECTED + timedelta(hours=30))
+    )
     assert len(pages(content, 40)) == 1
     assert codes(pages(content, 150)[0]) == [consignment.number]
     text = text_of(content)
@@ -135,7 +137,13 @@ def test_the_field_card_tells_the_rulebooks_figures_in_order_with_cautions(consi
         )
     ]
     assert places == sorted(places)
-    for said in ("0.2 µm", "1 mL of 1 mol/L", "goggles and gloves", "5 Mar 2026 09:00 Europe/Berlin"):
+    for said in (
+        "0.2 µm",
+        "1 mL of 1 mol/L",
+        "goggles and gloves",
+        "reception by 4 Mar 2026 15:00 Europe/Berlin",
+        "runs out at 5 Mar 2026 09:00 Europe/Berlin",
+    ):
         assert said in text
 
 

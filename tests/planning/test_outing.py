@@ -17,7 +17,7 @@ from intake.rules.ions import IONS
 from intake.shipped import shipped_data
 from labqueue.hours import OpeningHours
 from labqueue.planning.changes import Change, alternatives
-from labqueue.planning.faring import Bench, BenchUnit, Check, IonAnswer
+from labqueue.planning.faring import Bench, BenchUnit, Check, IonAnswer, hand_over_by
 from labqueue.planning.outing import Habit, Outing, bottles_to_take, earliest_of, latest_of
 from labqueue.planning.trip import Obstacle
 
@@ -262,6 +262,17 @@ def test_a_free_place_on_a_planned_run_is_taken() -> None:
     assert nitrate_of(outing(local(2026, 3, 3, 9)), busy(replace(unit, topup=True))).latest_at == berlin(
         2026, 3, 4, 16
     )
+
+
+def test_bottles_of_two_lines_are_handed_over_for_the_more_pressing_one() -> None:
+    """Due Thursday 09:00 and Friday 09:00: started on Wednesday by 17:00, handed over by 16:00; the other
+    line alone could come a day later. Asked on Wednesday at 16:01 it is over.
+    """
+    due = {Line.ANION: berlin(2026, 3, 5, 9), Line.CATION: berlin(2026, 3, 6, 9)}
+    assert hand_over_by(BENCH, due, berlin(2026, 3, 3, 9)) == berlin(2026, 3, 4, 16)
+    alone = {Line.CATION: due[Line.CATION]}
+    assert hand_over_by(BENCH, alone, berlin(2026, 3, 3, 9)) == berlin(2026, 3, 5, 16)
+    assert hand_over_by(BENCH, due, berlin(2026, 3, 4, 16, 1)) is None
 
 
 def test_units_that_are_taken_throughout_are_named_as_the_reason() -> None:
