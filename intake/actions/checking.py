@@ -30,7 +30,7 @@ from intake.models import (
     User,
 )
 from intake.permissions import require
-from intake.rules.facts import SeenFacts
+from intake.rules.facts import Line, SeenFacts
 from intake.rules.judge import judge
 from intake.rules.looks import faults_in
 from intake.rules.suggesting import BottleOutcome, suggest
@@ -40,6 +40,7 @@ from intake.states import BottleState, ConsignmentState
 #: (our choice): a scan may wait out a lost network, not a night.
 LATEST_CHECK = timedelta(hours=12)
 
+ACID_ADDED = ("acid_added_ml", "acid_added_mol_l", "acid_added_at")
 SEEN_FIELDS = tuple(field.name for field in fields(SeenFacts) if field.name != "checked_at")
 
 
@@ -77,6 +78,15 @@ def _check_seen(seen: Mapping[str, object]) -> None:
             f"The pH seen runs from {low:g} to {high:g}; give the lower value first.",
             {"ph_low": "Give the lower value first."},
         )
+
+
+def _refuse_acid_for_anions(bottle: Bottle, seen: Mapping[str, object]) -> None:
+    """Acid is never added to a bottle for anions: it destroys nitrite and adds what is measured."""
+    if bottle.line == Line.ANION and any(seen.get(name) is not None for name in ACID_ADDED):
+        sentence = (
+            f"Bottle {bottle} is for anions: no acid goes into it, ever. If some did, say so in the remark."
+        )
+        raise EntryProblem(sentence, {"remark": sentence})
 
 
 def _refuse_contradiction(bottle: Bottle, seen: Mapping[str, object]) -> None:
@@ -126,6 +136,7 @@ def check_bottle(
     take_token(token, by=by, verb="bottle.check", at=at)
     require_open(arrival)
     _check_seen(seen)
+    _refuse_acid_for_anions(bottle, seen)
     _check_moment(checked_at or at, at)
     if in_order:
         _refuse_contradiction(bottle, seen)

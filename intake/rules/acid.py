@@ -23,7 +23,7 @@ from intake.rules.facts import AcidKind, BottleFacts, Line, SampleFacts
 from intake.rules.judgement import Advice, Finding
 from intake.rules.kept import strip_ph
 from intake.rules.reached import Dose, Reach, Water, dose_of, need_ml, reach, volume_of, water_of
-from intake.rules.words import say_number
+from intake.rules.words import say_number, say_span
 
 __all__ = ["RULES", "advise", "assess", "findings", "wanted_ph"]
 
@@ -122,7 +122,7 @@ def assess(
     elif _acid_is_asked(bottle, book) and not _acid_is_stated(bottle):
         advice.append(_missing_dose_advice(case))
     if strip is not None and strip >= case.limit and (dose is not None or _acid_is_asked(bottle, book)):
-        advice.extend(_addition_advice(case, strip))
+        advice.extend(_addition_advice(case, strip, bottle))
     return tuple(found), tuple(advice)
 
 
@@ -241,8 +241,8 @@ def _missing_dose_advice(case: _Case) -> Advice:
     return Advice("acid.dose", case.key, sentence, _SOURCE, (("target_ph", target), ("dose_ml", need)))
 
 
-def _addition_advice(case: _Case, strip: float) -> Iterator[Advice]:
-    """How much to add when the strip is above the limit."""
+def _addition_advice(case: _Case, strip: float, bottle: BottleFacts) -> Iterator[Advice]:
+    """How much to add when the strip is above the limit, how long to wait, and what follows from it."""
     dose = case.dose
     whole = case.volume + (0.0 if dose is None else dose.ml)
     if strip <= ALKALINITY_ENDS_AT_PH:
@@ -253,15 +253,30 @@ def _addition_advice(case: _Case, strip: float) -> Iterator[Advice]:
     need = need_ml(case.water, whole, case.limit, case.book.acid_dose_mol_l, left)
     if need is None:
         return
+    factor = volume_factor(case.volume, (0.0 if dose is None else dose.ml) + need)
     yield Advice(
         "acid.add",
         case.key,
         f"The strip shows up to pH {say_number(strip)}, wanted is less than {say_number(case.limit)}: "
         f"add up to {say_number(need, 2)} mL of {case.acid} nitric acid in small steps, mix, check a portion "
-        f"poured off. Let it stand {say_number(STANDING_H)} h and check again. {CARE}.",
+        f"poured off. Let it stand {say_number(STANDING_H)} h and check again. "
+        f"{_clocks_with_acid(bottle, case)} "
+        f"With all of it every cation result is multiplied by {factor:.3f}; write down what you really add. "
+        f"{CARE}.",
         f"{_SOURCE}; standing: EPA Method 200.7 Rev 4.4 (1994) 8.2",
-        (("add_ml", need), ("wait_h", STANDING_H)),
+        (("add_ml", need), ("wait_h", STANDING_H), ("volume_factor_after", factor)),
     )
+
+
+def _clocks_with_acid(bottle: BottleFacts, case: _Case) -> str:
+    """What acid given now does to the clocks: none starts anew, but a longer limit may be earned."""
+    asked = (row for ion in bottle.ions for row in case.book.by_ion.get(ion, ()))
+    with_acid = [row.conditions for row in asked if AcidKind.NITRIC in (row.conditions.acid or ())]
+    windows = [keeping.acid_within_min for keeping in with_acid if keeping.acid_within_min is not None]
+    said = f"No clock starts anew, rulebook {case.book.name} counts from collection"
+    if windows:
+        return f"{said}; it takes acid into account that is in within {say_span(min(windows))} of it."
+    return f"{said}; it says nothing of how late acid may come."
 
 
 def _nitrate_advice(key: str, volume: float, dose: Dose) -> Advice:

@@ -34,8 +34,9 @@ from intake.views.comparing import acid_declared, filter_declared
 from intake.views.deskwork import RECHECKABLE, STOPPED, TOLD, UNCHECKED, Answer, Desk
 from intake.views.scanning import answer, show
 
-#: Advice that helps before the bottle is put away: the pH to expect, the acid still to give.
-AT_THE_DESK = ("acid.expected_ph", "acid.dose")
+#: Advice that helps before the bottle is put away: the pH to expect, the acid still to give, what it
+#: does to every result.
+AT_THE_DESK = ("acid.expected_ph", "acid.dose", "acid.add", "acid.volume_factor")
 #: How many of the last checks stand beside the box.
 LAST = 10
 
@@ -125,6 +126,7 @@ def _panel(request: HttpRequest, arrival: Arrival, said: Answer) -> dict[str, ob
     facts = bottle_facts(bottle, None, None)
     here = arrival.parts.filter(consignment=bottle.consignment_id).exists()
     suggestion = suggestion_for(bottle) if bottle.state == BottleState.ON_HOLD else None
+    advice = list(AdviceRow.objects.filter(bottle=bottle, code__in=AT_THE_DESK))
     findings = FindingRow.objects.filter(sample=bottle.sample_id, rank__gte=1)
     return {
         "bottle": bottle,
@@ -133,7 +135,8 @@ def _panel(request: HttpRequest, arrival: Arrival, said: Answer) -> dict[str, ob
         "faults": faults_of(facts),
         "marked": [fault for fault in faults_of(facts) if fault.key in said.marks],
         "findings": [row for row in findings if row.bottle_id in (None, bottle.pk)],
-        "advice": AdviceRow.objects.filter(bottle=bottle, code__in=AT_THE_DESK),
+        "advice": advice,
+        "acid_to_add": any(row.code == "acid.add" for row in advice),
         "unchecked": bottle.state in UNCHECKED,
         "open": bottle.state in RECHECKABLE,
         "elsewhere": not here,

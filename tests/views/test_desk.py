@@ -10,6 +10,7 @@ from intake import numbers
 from intake.actions import receiving
 from intake.actions.checking import check_bottle
 from intake.actions.sending import withdraw_consignment
+from intake.errors import EntryProblem
 from intake.models import Arrival, BenchCheck, Bottle, RecordEntry
 from tests.factories import RECEIVED, draft, opened, sample, sent
 
@@ -476,3 +477,31 @@ def test_the_card_names_every_command(signed_in, reception):
     page = signed_in(reception).get(reverse("intake:command_card")).text
     for text in (".OK", ".UNDO", ".AGREE", ".ADD", ".LEAVE", ".1", ".9", ".PH1.5"):
         assert f"<kbd>{text}</kbd>" in page
+
+
+def test_a_strip_above_the_limit_tells_how_much_acid_how_long_and_what_follows(scan, cation):
+    """EPA Method 200.7 Rev 4.4 (1994) 8.2: 16 h to stand; what was done is then written down."""
+    scan(cation.number)
+    scan(".OK")
+    panel = scan("3-4")["panel"]
+    for clause in (
+        "mL of 1 mol/L nitric acid in small steps",
+        "stand 16 h",
+        "No clock starts anew",
+        "every cation result is multiplied by",
+        "gloves",
+        "follow the rules of your laboratory",
+        "Write down the acid added here",
+    ):
+        assert clause in panel
+
+
+def test_no_acid_is_ever_offered_for_a_bottle_for_anions(scan, anion, arrival, reception):
+    """EPA Method 300.0 Rev 2.1 (1993) 8.2: nitrite and nitrate are kept without acid."""
+    scan(anion.number)
+    scan("4")
+    panel = scan("7")["panel"]
+    assert "nitric acid in small steps" not in panel
+    assert "Write down the acid" not in panel
+    with pytest.raises(EntryProblem, match="no acid goes into it"):
+        check_bottle(anion, arrival, by=reception, at=RECEIVED, seen={"acid_added_ml": 0.5})
