@@ -34,9 +34,10 @@ from intake.views.comparing import acid_declared, filter_declared
 from intake.views.deskwork import RECHECKABLE, STOPPED, TOLD, UNCHECKED, Answer, Desk
 from intake.views.scanning import answer, show
 
-#: Advice that helps before the bottle is put away: the pH to expect, the acid still to give, what it
-#: does to every result.
-AT_THE_DESK = ("acid.expected_ph", "acid.dose", "acid.add", "acid.volume_factor")
+#: Advice that helps before the bottle is put away: the pH to expect and the acid still to give.
+BEFORE_THE_CHECK = ("acid.expected_ph", "acid.dose")
+#: And once it is checked: the acid to add here, what acid does to every result.
+AFTER_THE_CHECK = ("acid.add", "acid.volume_factor", "acid.dose")
 #: How many of the last checks stand beside the box.
 LAST = 10
 
@@ -126,7 +127,8 @@ def _panel(request: HttpRequest, arrival: Arrival, said: Answer) -> dict[str, ob
     facts = bottle_facts(bottle, None, None)
     here = arrival.parts.filter(consignment=bottle.consignment_id).exists()
     suggestion = suggestion_for(bottle) if bottle.state == BottleState.ON_HOLD else None
-    advice = list(AdviceRow.objects.filter(bottle=bottle, code__in=AT_THE_DESK))
+    helpful = BEFORE_THE_CHECK if bottle.state in UNCHECKED else AFTER_THE_CHECK
+    advice = list(AdviceRow.objects.filter(bottle=bottle, code__in=helpful).order_by("code"))
     findings = FindingRow.objects.filter(sample=bottle.sample_id, rank__gte=1)
     return {
         "bottle": bottle,

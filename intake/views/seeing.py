@@ -126,6 +126,8 @@ def _record(
 def _recorded(checked: Checked) -> Answer:
     bottle, suggestion = checked.bottle, checked.suggestion
     if bottle.state == BottleState.READY:
+        if bottle.advice.filter(code="acid.add").exists():
+            return _accepted_short_of_acid(bottle)
         sentence = _("%(bottle)s is recorded as seen in order.") % {"bottle": bottle}
         return Answer(ACCEPTED, _("Accepted"), sentence, bottle.number)
     if suggestion.clear:
@@ -139,3 +141,12 @@ def _recorded(checked: Checked) -> Answer:
         "why": suggestion.sentence,
     }
     return Answer(STOPPED, _("On hold"), sentence, bottle.number)
+
+
+def _accepted_short_of_acid(bottle: Bottle) -> Answer:
+    """The rulebook names no pH that the strip fails, but so little acid does not keep the water well."""
+    sentence = _(
+        "%(bottle)s is recorded; its rulebook sets no limit that the strip fails. The acid is scarce all the "
+        "same: see below what to add, or leave it so."
+    ) % {"bottle": bottle}
+    return Answer(ASK, _("Accepted, but little acid"), sentence, bottle.number)

@@ -4,7 +4,7 @@ import { postScan, sayTrouble } from "./scanpost.js";
 import { ScanQueue, waitingOfOthers } from "./scanqueue.js";
 import { Sounds } from "./sounds.js";
 
-const SIGNS = { accepted: "done", stopped: "bar", ask: "caution" };
+const SIGNS = { accepted: "kept", stopped: "bar", ask: "caution" };
 const LABELS = { ph: "pH on the strip", remark: "What is wrong" };
 
 const root = document.querySelector(".desk");

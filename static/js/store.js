@@ -5,7 +5,7 @@ import { postScan, sayTrouble } from "./scanpost.js";
 import { ScanQueue } from "./scanqueue.js";
 import { Sounds } from "./sounds.js";
 
-const SIGNS = { accepted: "done", stopped: "bar" };
+const SIGNS = { accepted: "kept", stopped: "bar" };
 
 const root = document.querySelector(".store");
 const form = document.getElementById("store-form");

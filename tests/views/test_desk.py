@@ -1,8 +1,10 @@
 """The desk: what each scan answers, and that nothing passes unseen or is lost."""
 
+import re
 from datetime import timedelta
 
 import pytest
+from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
 
@@ -505,3 +507,21 @@ def test_no_acid_is_ever_offered_for_a_bottle_for_anions(scan, anion, arrival, r
     assert "Write down the acid" not in panel
     with pytest.raises(EntryProblem, match="no acid goes into it"):
         check_bottle(anion, arrival, by=reception, at=RECEIVED, seen={"acid_added_ml": 0.5})
+
+
+def test_a_bottle_with_little_acid_is_not_passed_with_the_sound_of_a_good_one(scan, cation):
+    """The house rulebook names no pH; above 2.5 the desk still says so (house choice)."""
+    scan(cation.number)
+    scan(".OK")
+    answer = scan("3")
+    assert (answer["tone"], answer["word"]) == ("ask", "Accepted, but little acid")
+    assert state(cation) == "ready"
+
+
+def test_every_sign_the_desk_shows_is_drawn():
+    shapes = (settings.BASE_DIR / "static" / "shapes.svg").read_text("utf-8")
+    for name in ("desk.js", "store.js"):
+        script = (settings.BASE_DIR / "static" / "js" / name).read_text("utf-8")
+        signs = re.search(r"const SIGNS = \{(.*?)\}", script).group(1)
+        for sign in (*re.findall(r'"([a-z-]+)"', signs), "note"):
+            assert f'<symbol id="{sign}"' in shapes
