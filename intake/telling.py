@@ -221,6 +221,7 @@ TELLERS: dict[str, Teller] = {
     "bottle.hold": _with_changes("wrote down what puts on hold"),
     "bottle.place": _with_changes("put into a run"),
     "bottle.take-back": _with_changes("took back out of a run"),
+    "priority.give": _with_changes("set the priority in plans of"),
     "bottle.inject": _with_changes("entered the injection of"),
     "injection.void": _with_changes("took back the injection of"),
     "results.enter": _measured,

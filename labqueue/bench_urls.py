@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from labqueue.views import bench, cards, dates, equipment, injections, plan, queue, runs, trip
+from labqueue.views import bench, cards, dates, equipment, injections, plan, priority, queue, runs, trip
 
 app_name = "labqueue"
 urlpatterns = [
@@ -25,6 +25,8 @@ urlpatterns = [
     path("bench/plan/<str:key>/step/", plan.plan_step, name="plan_step"),
     path("bench/plan/<str:key>/accept/", plan.plan_accept, name="plan_accept"),
     path("bench/plan/<str:key>/bottles/<str:number>/", plan.plan_bottle, name="plan_bottle"),
+    path("bench/plan/<str:key>/bottles/<str:number>/cost/", plan.plan_cost, name="plan_cost"),
+    path("bench/priority/<str:number>/", priority.priority, name="priority"),
     path("bench/runs/<str:number>/", runs.run, name="run"),
     path("bench/runs/<str:number>/list.<str:kind>", runs.run_file, name="run_file"),
     path("bench/runs/<str:number>/start/", runs.run_start, name="run_start"),

@@ -12,8 +12,9 @@ from intake.models import Bottle
 from intake.rules.moments import local
 from intake.rules.words import MONTHS
 from intake.states import BottleState
+from labqueue.announced import still_to_come
 from labqueue.hours import minute_at_or_before, moment_of
-from labqueue.models import Laboratory, PlanDraft, Run, Unit
+from labqueue.models import GivenPriority, Laboratory, Place, PlanDraft, Run, Unit
 from labqueue.planning.plain import problem_from_data, with_runs
 from labqueue.planning.plan import Plan, make_plan
 from labqueue.planning.units import Pin
@@ -58,6 +59,8 @@ def clock_from(origin: datetime) -> Callable[[int], str]:
 def stale_sentences(draft: PlanDraft, plan: Plan, now: datetime) -> list[str]:
     """What has changed since ``draft`` was made, in sentences; empty while it still holds."""
     found = [*_passed(draft, plan, now), *_changed_equipment(draft), *_changed_bottles(draft, plan)]
+    if GivenPriority.objects.filter(given_at__gt=draft.made_at).exists():
+        found.append("Priorities have changed since this plan was made.")
     if Run.objects.filter(pk__in=draft.replaces).exclude(state=RunState.PLANNED).exists():
         found.append("A run that this plan plans anew has been started, ended or cancelled since.")
     return found
@@ -73,7 +76,7 @@ def _passed(draft: PlanDraft, plan: Plan, now: datetime) -> list[str]:
     ]
     since = plan.problem.now or 0
     passed = sum(
-        step.weight
+        step.clocks
         for bottle in plan.problem.bottles
         for step in bottle.steps
         if since <= step.deadline < minute
@@ -109,7 +112,14 @@ def _changed_bottles(draft: PlanDraft, plan: Plan) -> list[str]:
         )
     )
     found = []
-    new, gone = len(ready - known), len(known - ready - ours)
+    to_come = set(draft.announced.get("bottles", ()))
+    expected = set(still_to_come(lines).filter(number__in=to_come).values_list("number", flat=True))
+    elsewhere = set(
+        Place.objects.filter(reserved=True)
+        .exclude(run__in=draft.replaces)
+        .values_list("bottle__number", flat=True)
+    )
+    new, gone = len(ready - known - elsewhere), len(known - ready - ours - expected)
     if new:
         found.append(f"{'1 bottle has' if new == 1 else f'{new} bottles have'} become ready since.")
     if gone:

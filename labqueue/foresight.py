@@ -141,9 +141,10 @@ def _standing() -> tuple[dict[int, Seat], Runs, dict[int, datetime]]:
         "sample",
         "bottle_id",
         "awaiting",
+        "reserved",
     )
-    for state, unit_pk, unit, inject_min, start, planned_at, sample, bottle, awaiting in rows:
-        if awaiting:
+    for state, unit_pk, unit, inject_min, start, planned_at, sample, bottle, awaiting, reserved in rows:
+        if awaiting or reserved:
             seats[bottle] = Seat(planned_at, unit, planned=True)
             if state == RunState.PLANNED:
                 runs.setdefault(unit, []).append((start, sample))

@@ -2,25 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from intake import numbers
 from intake.models import Bottle
-from labqueue.actions.proposing import Change
+from intake.states import BottleState
+from labqueue.actions.accepting import KEPT_FREE
+from labqueue.choices import Priority
 from labqueue.drafting import as_chosen, clock_from
 from labqueue.hours import moment_of
 from labqueue.models import PlanDraft
+from labqueue.models import Unit as UnitRow
 from labqueue.planning.explain import Reader
 from labqueue.planning.plan import Plan, Reason
 from labqueue.planning.projection import duration
 from labqueue.planning.sequence import run_sequence
-from labqueue.planning.units import Run, Step, Unit
+from labqueue.planning.units import Run, Unit
 from labqueue.planning.whatif import Saving, savings
+from labqueue.planwords import say_announced, say_saving
+from labqueue.priorities import priorities_of
+from labqueue.strengths import Handling, handling_of
 
 #: Up to so many bottles a plan says unasked what one more run would save (our choice, about a
 #: second of work); for more there is a button.
@@ -34,9 +38,13 @@ class ShownPlace:
     position: int
     kind: str
     moment: datetime
+    sample: int | None = None
     number: str = ""
     bottle: Bottle | None = None
     repeats: bool = False
+    handling: Handling | None = None
+    priority: str = ""
+    reserved: bool = False
     spare: str = ""
     lost: str = ""
     pinned: bool = False
@@ -47,6 +55,7 @@ class ShownPlace:
 @dataclass(frozen=True, slots=True)
 class ShownRun:
     unit: str
+    line: str
     key: str
     start: datetime
     end: datetime
@@ -90,7 +99,7 @@ def _meanings() -> dict[Reason, tuple[str, str]]:
 
 
 class PlanPage:
-    """One draft with its plan, read for a page; two queries."""
+    """One draft with its plan, read for a page, in a fixed number of queries for each 500 samples."""
 
     def __init__(self, draft: PlanDraft, plan: Plan) -> None:
         self.draft, self.plan = draft, plan
@@ -103,7 +112,30 @@ class PlanPage:
         }
         self._planned = {bottle.id: bottle for bottle in plan.problem.bottles}
         self._pinned = {pin.bottle for pin in plan.problem.pins}
+        self._reserved = self._still_to_come()
+        keys = [bottle.pk for bottle in self.bottles.values()]
+        self._priorities = priorities_of(Bottle.objects.filter(pk__in=keys))
+        self._handling = self._handled()
         self.reader = Reader(plan)
+
+    def _still_to_come(self) -> set[str]:
+        """Bottles planned as announced that have not been received since."""
+        named = self.draft.announced.get("bottles", ())
+        return {
+            number
+            for number in named
+            if number in self.bottles and self.bottles[number].state == BottleState.EXPECTED
+        }
+
+    def _handled(self) -> dict[int, Handling]:
+        """Dilution and correction on the planned units; a unit taken out since is told elsewhere."""
+        units = {unit.name: unit for unit in UnitRow.objects.filter(retired_at__isnull=True)}
+        on = {
+            self.bottles[number].pk: units[slot.unit]
+            for number, slot in self.plan.places.items()
+            if number in self.bottles and slot.unit in units
+        }
+        return handling_of([bottle for bottle in self.bottles.values() if bottle.pk in on], on)
 
     def at(self, minute: int) -> datetime:
         return moment_of(minute, self.draft.origin)
@@ -129,8 +161,9 @@ class PlanPage:
                 places.append(
                     ShownPlace(
                         step.number,
-                        step.kind.value,
+                        KEPT_FREE if step.kind.value == "sample" else step.kind.value,
                         self.at(step.moment),
+                        step.sample if step.kind.value == "sample" else None,
                         number,
                         self.bottles.get(number),
                         repeats=bool(number),
@@ -138,6 +171,7 @@ class PlanPage:
                 )
         return ShownRun(
             run.unit,
+            unit.kind,
             f"{run.start} {run.unit}",
             self.at(run.start),
             self.at(unit.end(run.start, last + 1)),
@@ -147,20 +181,37 @@ class PlanPage:
 
     def _sample(self, position: int, minute: int, number: str, sample: int, last: int) -> ShownPlace:
         planned = self._planned[number]
+        bottle = self.bottles.get(number)
         missed = planned.missed_at(minute)
         spare = self.plan.spare_min(planned)
         return ShownPlace(
             position,
             "sample",
             self.at(minute),
+            sample,
             number,
-            self.bottles.get(number),
+            bottle,
+            handling=self._handling.get(bottle.pk) if bottle else None,
+            priority=self.priority_of(number),
+            reserved=number in self._reserved,
             spare="" if spare is None else duration(spare),
             lost=", ".join(step.name for step in missed),
             pinned=number in self._pinned,
             first=sample == 0,
             last=sample == last,
         )
+
+    def priority_of(self, number: str) -> str:
+        """The priority of a bottle in words; empty for the usual one."""
+        bottle = self.bottles.get(number)
+        level = self._priorities.get(bottle.pk) if bottle else None
+        return str(Priority(level).label) if level else ""
+
+    def announced(self) -> list[str]:
+        """What the plan makes of bottles that are still to come, in sentences."""
+        facts = self.draft.announced
+        placed = sum(number in self._reserved for number in self.plan.places)
+        return say_announced(placed, facts["undated"], facts["overdue"]) if facts else []
 
     def losses(self) -> list[LossGroup]:
         """What is lost, by reason."""
@@ -196,7 +247,7 @@ class PlanPage:
 
     def summary(self) -> str:
         """The plan in one sentence."""
-        placed, lost = len(self.plan.places), self.plan.missed_weight
+        placed, lost = len(self.plan.places), self.plan.missed_clocks
         words = ngettext("%(count)d bottle placed", "%(count)d bottles placed", placed) % {"count": placed}
         if not lost:
             return _("%(words)s; no clock is lost.") % {"words": words}
@@ -223,27 +274,9 @@ class PlanPage:
         return said or [_("Neither one more run nor an earlier start would save a clock.")]
 
     def _say_saving(self, saving: Saving) -> str:
-        clocks = ngettext("%(count)d clock", "%(count)d clocks", saving.weight) % {"count": saving.weight}
+        clocks = say_saving(saving)
         values = {"unit": saving.run.unit, "start": self.clock(saving.run.start), "clocks": clocks}
         if saving.earlier_than is None:
             return _("One more run on %(unit)s, started %(start)s, would save %(clocks)s.") % values
         values["later"] = self.clock(saving.earlier_than)
         return _("Starting %(unit)s at %(start)s instead of %(later)s would save %(clocks)s.") % values
-
-
-def say_change(number: str, change: Change, clock: object) -> str:
-    """What a move by hand costs and saves, in sentences."""
-    said = [_("Bottle %(number)s stays where you put it.") % {"number": numbers.grouped(number)}]
-    if change.lost:
-        said.append(_("That costs: %(what)s.") % {"what": _steps(change.lost, clock)})
-    if change.gained:
-        said.append(_("That saves: %(what)s.") % {"what": _steps(change.gained, clock)})
-    if not change.lost and not change.gained:
-        said.append(_("It costs no clock."))
-    return " ".join(said)
-
-
-def _steps(steps: Iterable[tuple[str, Step]], clock: object) -> str:
-    return "; ".join(
-        f"{step.name} in {numbers.grouped(bottle)}, due {clock(step.deadline)}" for bottle, step in steps
-    )

@@ -17,6 +17,7 @@ from openpyxl import Workbook
 from openpyxl.styles import Font
 
 from intake.sheets.write import put_text, saved
+from intake.states import BottleState
 from labqueue.models import Place, Run
 
 #: Characters that make spreadsheet programs take a text for a formula, or pass over the one before
@@ -60,8 +61,16 @@ def cells(place: Place) -> tuple[int | str | float, ...]:
         bottle.sample.own_id if bottle else "",
         place.dilution if bottle else "",
         round(place.volume_factor, 4) if bottle else "",
-        place.remark,
+        remarks(place),
     )
+
+
+def remarks(place: Place) -> str:
+    """What the list says beside a place; a bottle still to come is never passed over in silence."""
+    if place.reserved:
+        said = "reserved, has come" if place.bottle.state == BottleState.READY else "reserved, not here yet"
+        return f"{said}; {place.remark}" if place.remark else said
+    return place.remark
 
 
 def as_csv(places: Iterable[Place]) -> bytes:

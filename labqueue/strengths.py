@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from intake.actions.judging import BATCH, stored_facts
 from intake.actions.results import dilutions_wanted
 from intake.models import AdviceRow, Bottle, Sample
-from intake.rules.dilution import USUAL_STEPS, Dilution, UnitStrength, dilution_for
+from intake.rules.dilution import HAND_STEP, USUAL_STEPS, Dilution, UnitStrength, dilution_for
 from intake.rules.strength import advise
 from intake.rules.words import say_number
 from labqueue.models import Unit
@@ -24,7 +24,10 @@ class Handling:
 
 
 def handling_of(bottles: Iterable[Bottle], units: Mapping[int, Unit]) -> dict[int, Handling]:
-    """How each bottle is handled on its unit (``units`` by bottle key), by the strength rules."""
+    """How each bottle is handled on its unit (``units`` by bottle key).
+
+    By the strength rules; a bottle that is to be injected once more as was asked for.
+    """
     wanted = {bottle.pk for bottle in bottles}
     samples = list(
         Sample.objects.filter(bottles__in=wanted).select_related("consignment").distinct().order_by("pk")
@@ -46,10 +49,21 @@ def handling_of(bottles: Iterable[Bottle], units: Mapping[int, Unit]) -> dict[in
                     )
                     (advice,) = advise(its_facts, facts, strength)
                     handling = _handling(dict(advice.figures), factors.get(row.pk, 1.0))
-                    if row.pk in measured:
+                    if row.next_dilution is not None:
+                        handling = _repeated(handling, row.next_dilution, units[row.pk])
+                    elif row.pk in measured:
                         handling = _diluted_again(handling, dilution_for(measured[row.pk], strength))
                     found[row.pk] = handling
     return found
+
+
+def _repeated(handling: Handling, wanted: float, unit: Unit) -> Handling:
+    """``handling`` of a repeat: diluted as it was asked for, by hand as far as the unit cannot."""
+    by_hand = 1.0
+    while wanted / by_hand > unit.largest_dilution:
+        by_hand = min(by_hand * HAND_STEP, wanted)
+    told = _by_hand(by_hand, wanted / by_hand)
+    return replace(handling, dilution=wanted, remark="; ".join(part for part in ("repeat", told) if part))
 
 
 def _handling(figures: Mapping[str, float], volume_factor: float) -> Handling:
@@ -73,4 +87,5 @@ def _diluted_again(handling: Handling, measured: Dilution) -> Handling:
 def _by_hand(by_hand: float, automatic: float) -> str:
     if by_hand <= 1:
         return ""
-    return f"first 1:{say_number(by_hand)} by hand, then 1:{say_number(automatic)}"
+    then = f", then 1:{say_number(automatic)}" if automatic > 1 else ""
+    return f"first 1:{say_number(by_hand)} by hand{then}"

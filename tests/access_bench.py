@@ -86,6 +86,14 @@ BENCH: dict[str, tuple[Answers, Answers]] = {
         Answers("door", "method", "method", "method", "method"),
         Answers("door", "no", "no", "no", "hidden"),
     ),
+    "labqueue:plan_cost": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "method", "method", "method", "method"),
+    ),
+    "labqueue:priority": (
+        Answers("door", "no", "no", "no", "page"),
+        Answers("door", "no", "no", "no", "form"),
+    ),
     "labqueue:plan_bottle": (
         Answers("door", "no", "no", "no", "hidden"),
         Answers("door", "no", "no", "no", "hidden"),

@@ -91,6 +91,9 @@ def record_injections(shots: Iterable[Shot], *, by: User, at: datetime, token: s
     )
     bottles = [shot.bottle for shot in shots]
     move_bottles(bottles, BottleState.MEASURED)
+    Bottle.objects.filter(pk__in=[bottle.pk for bottle in bottles], next_dilution__isnull=False).update(
+        next_dilution=None
+    )
     judge_bottles(bottles, at=at)
     told = {shot.bottle.pk: [shot.at, shot.label] for shot in shots}
     for consignment, theirs in by_consignment(bottles):

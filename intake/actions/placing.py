@@ -9,6 +9,7 @@ from django.db import transaction
 
 from intake import record
 from intake.actions.moving import move_bottles
+from intake.errors import EntryProblem
 from intake.models import Bottle, User
 from intake.permissions import require
 from intake.states import BottleState
@@ -32,6 +33,16 @@ def take_back_bottles(bottles: Iterable[Bottle], *, by: User, at: datetime, reas
     stopped.
     """
     _move(bottles, BottleState.READY, by=by, at=at, verb="bottle.take-back", reason=reason)
+
+
+@transaction.atomic
+def want_again(bottle: Bottle, *, dilution: float, by: User, at: datetime, reason: str) -> None:
+    """Put an injected bottle back into the queue, to be injected once more at ``dilution`` (1 to so much)."""
+    if dilution < 1:
+        raise EntryProblem("A dilution is 1 or more.", {"dilution": "Give 1 or more: 5 for 1 to 5."})
+    take_back_bottles([bottle], by=by, at=at, reason=reason)
+    Bottle.objects.filter(pk=bottle.pk).update(next_dilution=dilution)
+    bottle.next_dilution = dilution
 
 
 def place_bottle(bottle: Bottle, *, by: User, at: datetime, label: str) -> None:

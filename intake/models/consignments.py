@@ -127,7 +127,8 @@ class Bottle(models.Model):
     ``ions`` is the ordered list of ion names asked for; ``dropped`` maps an ion given up to
     the reason. ``weightiest`` is the rank of the heaviest finding (0 note, 1 caution, 2 bar,
     -1 none), kept by judging for lists. ``announced`` is false for a bottle that came without
-    having been registered.
+    having been registered. ``next_dilution`` is wanted of a bottle that is to be injected once
+    more; it ends with that injection.
     """
 
     number = models.CharField(_("bottle number"), max_length=12, unique=True)
@@ -152,6 +153,7 @@ class Bottle(models.Model):
         "StoragePlace", null=True, blank=True, on_delete=models.PROTECT, related_name="bottles"
     )
     stored_at = models.DateTimeField(null=True, blank=True)
+    next_dilution = models.FloatField(_("dilution of its next injection, 1 to"), null=True, blank=True)
     discarded_at = models.DateTimeField(null=True, blank=True)
     discarded_by = models.ForeignKey(
         "User", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
@@ -189,6 +191,10 @@ class Bottle(models.Model):
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.CheckConstraint(condition=Q(state__in=BottleState.values), name="bottle_state_known"),
             models.CheckConstraint(condition=Q(line__in=("anion", "cation")), name="bottle_line_known"),
+            models.CheckConstraint(
+                condition=Q(next_dilution__isnull=True) | Q(next_dilution__gte=1),
+                name="next_dilution_dilutes",
+            ),
         ]
 
     def __str__(self) -> str:

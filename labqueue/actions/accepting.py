@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 
 from django.db import transaction
@@ -17,6 +17,7 @@ from intake.models import Bottle, User
 from intake.permissions import require
 from intake.states import BottleState
 from labqueue.actions.running import drop_planned
+from labqueue.announced import still_to_come
 from labqueue.drafting import plan_of
 from labqueue.gathering import floor_minute
 from labqueue.hours import moment_of
@@ -56,7 +57,7 @@ def accept_plan(draft: PlanDraft, *, by: User, at: datetime, version: int, token
     _refuse_passed(draft, used, units, at)
     _take_back_replaced(draft, by=by, at=at)
     _refuse_taken_units(draft, used, units)
-    bottles = _bottles(plan)
+    bottles = _bottles(draft, plan)
     taken_units = {bottles[number].pk: units[slot.unit] for number, slot in plan.places.items()}
     handling = handling_of(bottles.values(), taken_units)
     sitters = _sitters(plan, bottles)
@@ -65,7 +66,9 @@ def accept_plan(draft: PlanDraft, *, by: User, at: datetime, version: int, token
     for planned in used:
         run = _make_run(draft, planned, units[planned.unit], by=by, at=at)
         its_sitters = sitters[planned[:2]]
-        place_bottles(its_sitters.values(), by=by, at=at, label=f"run {run} on {run.unit}")
+        here = [bottle for bottle in its_sitters.values() if _is_ready(bottle)]
+        if here:
+            place_bottles(here, by=by, at=at, label=f"run {run} on {run.unit}")
         Place.objects.bulk_create(_places(run, plan, planned, its_sitters, handling, pinned, draft))
         record.write(
             by=by,
@@ -76,10 +79,16 @@ def accept_plan(draft: PlanDraft, *, by: User, at: datetime, version: int, token
                 "unit": run.unit.name,
                 "start": run.planned_start,
                 "bottles": [bottle.number for _, bottle in sorted(its_sitters.items())],
+                **_said_reserved(its_sitters.values()),
             },
         )
         runs.append(run)
     return runs
+
+
+def _said_reserved(bottles: Iterable[Bottle]) -> dict[str, list[str]]:
+    reserved = [bottle.number for bottle in bottles if bottle.state == BottleState.EXPECTED]
+    return {"reserved for bottles to come": sorted(reserved)} if reserved else {}
 
 
 def _used_runs(plan: Plan) -> list[PlannedRun]:
@@ -123,17 +132,33 @@ def _refuse_taken_units(draft: PlanDraft, used: list[PlannedRun], units: Mapping
         )
 
 
-def _bottles(plan: Plan) -> dict[str, Bottle]:
+def _bottles(draft: PlanDraft, plan: Plan) -> dict[str, Bottle]:
     found = {
         bottle.number: bottle
         for bottle in Bottle.objects.filter(number__in=plan.places).select_related("consignment")
     }
-    gone = [number for number in plan.places if number not in found or not _is_ready(found[number])]
+    to_come = set(draft.announced.get("bottles", ()))
+    lines = {unit.kind for unit in plan.problem.units}
+    expected = set(still_to_come(lines).filter(number__in=to_come).values_list("number", flat=True))
+    gone = [
+        number
+        for number in plan.places
+        if number not in found or not (_is_ready(found[number]) or number in expected)
+    ]
     if gone:
-        named = ", ".join(numbers.grouped(number) for number in sorted(gone)[:5])
-        more = f" and {len(gone) - 5} more" if len(gone) > 5 else ""
-        raise SomebodyWasFaster(f"No longer ready: {named}{more}. Plan again without them.")
+        raise SomebodyWasFaster(f"No longer ready: {_named(gone)}. Plan again without them.")
+    held = Place.objects.filter(reserved=True, bottle__number__in=plan.places).select_related("run__unit")
+    for place in held:
+        raise SomebodyWasFaster(
+            f"Bottle {place.bottle} got a place on run {place.run} on {place.run.unit} while you looked at "
+            "this plan. Plan again."
+        )
     return found
+
+
+def _named(gone: list[str]) -> str:
+    named = ", ".join(numbers.grouped(number) for number in sorted(gone)[:5])
+    return f"{named} and {len(gone) - 5} more" if len(gone) > 5 else named
 
 
 def _is_ready(bottle: Bottle) -> bool:
@@ -185,7 +210,9 @@ def _places(
             its = handling.get(bottle.pk, Handling())
             place.dilution, place.volume_factor, place.remark = its.dilution, its.volume_factor, its.remark
             if step.kind is PlaceKind.SAMPLE:
-                place.awaiting = True
+                # Whoever is still to come keeps the place and is not placed: it is on no tray yet.
+                place.awaiting = bottle.state == BottleState.PLACED
+                place.reserved = not place.awaiting
                 place.pinned = bottle.number in pinned
         places.append(place)
     return places

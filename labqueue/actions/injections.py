@@ -67,6 +67,11 @@ def _fault(entry: Entry, window: Window, at: datetime, zone: str, seen: Mapping[
         return f"Place {place.position} is there twice; row {seen[place.pk]} names it too."
     if place.injected_at is not None:
         return f"The injection of place {place.position} is entered already."
+    if place.reserved:
+        return (
+            f"Place {place.position} is reserved for a bottle that was not put on the tray. "
+            "Scan it into its place first."
+        )
     if not place.awaiting:
         return f"Place {place.position} failed or was given up; no injection of it is awaited."
     if not window.first <= entry.at <= window.last:

@@ -5,17 +5,17 @@ from __future__ import annotations
 import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 
 from django.db import transaction
 
 from intake.actions.steps import claim
 from intake.errors import EntryProblem
-from intake.models import User
+from intake.models import Bottle, User
 from intake.permissions import require
 from labqueue.actions.equipping import laboratory
 from labqueue.drafting import plan_of
-from labqueue.gathering import floor_minute, gather
+from labqueue.gathering import Gathered, floor_minute, gather
 from labqueue.models import PlanDraft, Unit
 from labqueue.planning.plain import problem_to_data
 from labqueue.planning.plan import Plan, make_plan
@@ -28,8 +28,13 @@ MOST_DAYS = 14
 
 
 @transaction.atomic
-def propose_plan(units: Sequence[Unit], days: int, *, by: User, at: datetime) -> PlanDraft:
-    """Plan all ready bottles onto ``units`` within ``days`` days; nothing is moved yet."""
+def propose_plan(
+    units: Sequence[Unit], days: int, *, by: User, at: datetime, ready_from: time | None = None
+) -> PlanDraft:
+    """Plan all ready bottles onto ``units`` within ``days`` days; nothing is moved yet.
+
+    With ``ready_from`` bottles that are still to come get places too, from that time of their day on.
+    """
     require(by, "bench.plan")
     if not units:
         raise EntryProblem("Choose at least one unit.", {"units": "Choose at least one unit."})
@@ -37,7 +42,7 @@ def propose_plan(units: Sequence[Unit], days: int, *, by: User, at: datetime) ->
         sentence = f"Plan for 1 to {MOST_DAYS} days."
         raise EntryProblem(sentence, {"days": sentence})
     lab = laboratory()
-    gathered = gather(units, lab, at, days)
+    gathered = gather(units, lab, at, days, ready_from)
     plan = _planned(lambda: make_plan(gathered.problem))
     given = {run[:2]: run for run in gathered.problem.runs}
     PlanDraft.objects.filter(made_at__lt=at - KEPT_FOR).delete()
@@ -51,8 +56,19 @@ def propose_plan(units: Sequence[Unit], days: int, *, by: User, at: datetime) ->
         pins=[list(pin) for pin in gathered.problem.pins],
         starts_proven=plan.starts_proven,
         replaces=list(gathered.replaces),
+        announced={} if ready_from is None else _announced(gathered),
         unit_versions={**{str(unit.pk): unit.version for unit in units}, "lab": lab.version},
     )
+
+
+def _announced(gathered: Gathered) -> dict[str, object]:
+    to_come = gathered.announced
+    numbers = Bottle.objects.filter(pk__in=list(to_come.comes)).order_by("number")
+    return {
+        "bottles": list(numbers.values_list("number", flat=True)),
+        "undated": to_come.undated,
+        "overdue": to_come.overdue,
+    }
 
 
 def _planned(make: object) -> Plan:
@@ -81,13 +97,35 @@ def move_by_hand(
     """
     require(by, "bench.plan")
     before = plan_of(draft)
+    return _change_pins(draft, before, _pins_with(draft, before, number, target), version)
+
+
+def cost_of_move(draft: PlanDraft, number: str, target: tuple[str, int, int]) -> Change:
+    """What ``move_by_hand`` would cost and save; nothing is changed."""
+    before = plan_of(draft)
+    return _difference(before, _plan_with(draft, _pins_with(draft, before, number, target)))
+
+
+Pins = list[list[object]]
+
+
+def _pins_with(draft: PlanDraft, before: Plan, number: str, target: tuple[str, int, int]) -> Pins:
     slot = _slot(before, target)
     try:
         preview_move(before, number, slot)
     except PlanningError as problem:
         raise EntryProblem(str(problem)) from problem
     pins = [pin for pin in draft.pins if pin[0] != number and tuple(pin[1:]) != target]
-    return _change_pins(draft, before, [*pins, [number, *target]], version)
+    return [*pins, [number, *target]]
+
+
+def _plan_with(draft: PlanDraft, pins: Pins) -> Plan:
+    """The plan of ``draft`` with other ``pins``; the draft in the database stays as it is."""
+    kept, draft.pins = draft.pins, pins
+    try:
+        return _planned(lambda: plan_of(draft))
+    finally:
+        draft.pins = kept
 
 
 @transaction.atomic
@@ -126,7 +164,7 @@ def _slot(plan: Plan, target: tuple[str, int, int]) -> Slot:
     return Slot(unit.load_moment(start, moment), moment, unit_name, start, sample)
 
 
-def _change_pins(draft: PlanDraft, before: Plan, pins: list[list[object]], version: int) -> Change:
+def _change_pins(draft: PlanDraft, before: Plan, pins: Pins, version: int) -> Change:
     claim(
         PlanDraft.objects.filter(pk=draft.pk, version=version, accepted_at__isnull=True),
         "This plan was changed or accepted after you opened it. Load the page anew to see how it stands.",
@@ -134,7 +172,10 @@ def _change_pins(draft: PlanDraft, before: Plan, pins: list[list[object]], versi
         version=version + 1,
     )
     draft.pins, draft.version = pins, version + 1
-    after = _planned(lambda: plan_of(draft))
+    return _difference(before, _planned(lambda: plan_of(draft)))
+
+
+def _difference(before: Plan, after: Plan) -> Change:
     old = {(missed.bottle, missed.step) for missed in before.missed}
     new = {(missed.bottle, missed.step) for missed in after.missed}
     return Change(tuple(sorted(new - old)), tuple(sorted(old - new)))

@@ -6,14 +6,22 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 
 from django.db import transaction
-from django.db.models import F, Max
+from django.db.models import F, Max, Q
 
 from intake import numbers, record
-from intake.actions.placing import place_bottles, take_back_bottles
+from intake.actions.placing import place_bottles, take_back_bottles, want_again
 from intake.actions.steps import claim, take_token
 from intake.errors import EntryProblem, MoveNotAllowed, SomebodyWasFaster
 from intake.models import Bottle, User
 from intake.permissions import require
+from intake.states import BottleState
+from labqueue.actions.reserving import (
+    give_up_reserved,
+    has_come,
+    refuse_absent,
+    reserved_places,
+    take_reserved,
+)
 from labqueue.models import Place, Run
 from labqueue.planning.sequence import PlaceKind
 from labqueue.states import RUN_MOVES, RunState
@@ -51,6 +59,7 @@ def drop_planned(
     bottles = _awaiting(run)
     move_run(run, RunState.CANCELLED, run.version, ended_at=at)
     run.places.filter(awaiting=True).update(awaiting=False)
+    run.places.filter(reserved=True).update(reserved=False)
     if bottles:
         take_back(bottles, by=by, at=at, reason=f"run {run}: {reason}")
     record.write(by=by, at=at, verb="run.cancel", subject=f"run {run.number}", reason=reason)
@@ -84,7 +93,8 @@ def check_tray(run: Run, position: int, scanned: str, *, by: User, at: datetime)
         )
     if run.state not in (RunState.PLANNED, RunState.RUNNING):
         raise MoveNotAllowed(f"Run {run} is {run.get_state_display()}; its tray is not checked any more.")
-    places = {place.position: place for place in run.places.filter(awaiting=True).select_related("bottle")}
+    wanted_here = run.places.filter(Q(awaiting=True) | Q(reserved=True))
+    places = {place.position: place for place in wanted_here.select_related("bottle__consignment")}
     belongs = next((place for place in places.values() if place.bottle.number == number), None)
     if belongs is None:
         raise EntryProblem(f"Bottle {numbers.grouped(number)} is not on this run. Take it off the tray.")
@@ -94,6 +104,9 @@ def check_tray(run: Run, position: int, scanned: str, *, by: User, at: datetime)
         raise EntryProblem(
             f"Bottle {numbers.grouped(number)} belongs on place {belongs.position}, not {position}.{wanted}"
         )
+    if belongs.reserved:
+        refuse_absent(belongs)
+        take_reserved(run, [belongs], by=by, at=at)
     run.places.filter(pk=belongs.pk).update(tray_checked_at=at)
     belongs.tray_checked_at = at
     return belongs
@@ -103,7 +116,12 @@ def check_tray(run: Run, position: int, scanned: str, *, by: User, at: datetime)
 def start_run(
     run: Run, *, by: User, at: datetime, started_at: datetime, version: int, token: str = ""
 ) -> Run:
-    """Note that a run began at ``started_at``; its planned moments move with it."""
+    """Note that a run began at ``started_at``; its planned moments move with it.
+
+    Bottles that have come take the places reserved for them; the places of those that have not are
+    kept free, and these bottles are planned again when they come. On a tray that can be topped up
+    they have until their injection.
+    """
     require(by, "bench.run")
     take_token(token, by=by, verb="run.start", at=at)
     if not at - LATEST_START <= started_at <= at:
@@ -113,9 +131,17 @@ def start_run(
         raise EntryProblem(
             f"Another run goes on on {run.unit}. End it first, or note at which place it failed."
         )
+    reserved = reserved_places(run)
+    come = [place for place in reserved if has_come(place)]
+    absent = [place for place in reserved if not has_come(place)]
+    if not come and not run.places.filter(awaiting=True).exists():
+        raise EntryProblem("None of its bottles is here, so there is nothing to inject. Cancel the run.")
     shift = started_at - run.planned_start
     move_run(run, RunState.RUNNING, version, started_at=started_at)
     run.places.update(planned_at=F("planned_at") + shift)
+    take_reserved(run, come, by=by, at=at)
+    if not run.unit.topup:
+        give_up_reserved(run, absent, by=by, at=at)
     record.write(
         by=by,
         at=at,
@@ -156,6 +182,7 @@ def fail_run(
         claim_version(run, version)
     else:
         move_run(run, RunState.DONE, version, ended_at=at)
+    give_up_reserved(run, reserved_places(run), by=by, at=at)
     rest.update(failed=True, awaiting=False)
     if bottles:
         take_back_bottles(bottles, by=by, at=at, reason=f"run {run} failed: {reason.strip()}")
@@ -190,8 +217,7 @@ def repeat_bottle(
     run, bottle = place.run, place.bottle
     if run.state != RunState.RUNNING:
         raise MoveNotAllowed(f"Run {run} is {run.get_state_display()}; put the bottle back into the queue.")
-    if bottle is None or place.injected_at is None:
-        raise MoveNotAllowed("Only a bottle that was injected can be repeated.")
+    _require_injected(place)
     if dilution < 1:
         raise EntryProblem("A dilution is 1 or more.", {"dilution": "Give 1 or more: 5 for 1 to 5."})
     claim_version(run, version)
@@ -220,10 +246,29 @@ def repeat_bottle(
     return further
 
 
+@transaction.atomic
+def repeat_later(place: Place, *, by: User, at: datetime, dilution: float, token: str = "") -> Bottle:
+    """Put an injected bottle back into the queue, to go on a next run at another dilution."""
+    require(by, "bench.run")
+    take_token(token, by=by, verb="run.repeat", at=at)
+    _require_injected(place)
+    if place.bottle.state != BottleState.MEASURED:
+        raise MoveNotAllowed(f"Bottle {place.bottle} is {place.bottle.get_state_display()} already.")
+    reason = f"run {place.run}, place {place.position}: to be repeated at 1:{dilution:g}"
+    want_again(place.bottle, dilution=dilution, by=by, at=at, reason=reason)
+    return place.bottle
+
+
+def _require_injected(place: Place) -> None:
+    if place.bottle is None or place.injected_at is None:
+        raise MoveNotAllowed("Only a bottle that was injected can be repeated.")
+
+
 def end_if_nothing_awaits(run: Run, *, by: User, at: datetime) -> bool:
     """End a running run once no place of it awaits its injection, inside the caller's transaction."""
     if run.state != RunState.RUNNING or run.places.filter(awaiting=True).exists():
         return False
+    give_up_reserved(run, reserved_places(run), by=by, at=at)
     move_run(run, RunState.DONE, run.version, ended_at=at)
     record.write(by=by, at=at, verb="run.end", subject=f"run {run.number}")
     return True

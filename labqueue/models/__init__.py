@@ -2,6 +2,7 @@
 
 from labqueue.models.drafts import PlanDraft
 from labqueue.models.imports import ColumnMatch
+from labqueue.models.priorities import GivenPriority
 from labqueue.models.runs import Place, Run
 from labqueue.models.staged import StagedInjections
 from labqueue.models.units import ClosedDay, Laboratory, OpeningHours, Unit
@@ -9,6 +10,7 @@ from labqueue.models.units import ClosedDay, Laboratory, OpeningHours, Unit
 __all__ = [
     "ClosedDay",
     "ColumnMatch",
+    "GivenPriority",
     "Laboratory",
     "OpeningHours",
     "Place",

@@ -14,6 +14,8 @@ class PlanDraft(models.Model):
     the same facts give the same plan, so its places are not stored. ``runs`` are [unit, start,
     samples] and ``pins`` [bottle, unit, start, sample]. ``replaces`` are keys of planned runs that
     it plans anew, ``unit_versions`` the versions of units and laboratory it reckoned with.
+    ``announced`` is empty unless bottles still to come were to be planned with: their numbers under
+    ``bottles``, how many have no day (``undated``) and how many should be here already (``overdue``).
     """
 
     key = models.CharField(max_length=64, unique=True)
@@ -24,6 +26,7 @@ class PlanDraft(models.Model):
     runs = models.JSONField(default=list)
     pins = models.JSONField(default=list)
     starts_proven = models.BooleanField(default=False)
+    announced = models.JSONField(default=dict)
     replaces = models.JSONField(default=list)
     unit_versions = models.JSONField(default=dict)
     version = models.PositiveIntegerField(default=0)

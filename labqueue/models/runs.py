@@ -63,8 +63,9 @@ class Place(models.Model):
 
     ``sample`` counts the sample places of the run from 0, as the planner does; a duplicate or
     spike carries that of the sample it repeats. ``awaiting``: a sample place whose bottle waits for
-    this injection; it ends with the injection, a failure or the run. ``dilution`` 5 means five times
-    the volume; ``volume_factor`` corrects for acid added (1: none).
+    this injection; it ends with the injection, a failure or the run. ``reserved``: a sample place kept
+    for a bottle that was announced and is not on the tray; it awaits nothing until the bottle has come.
+    ``dilution`` 5 means five times the volume; ``volume_factor`` corrects for acid added (1: none).
     """
 
     run = models.ForeignKey(Run, on_delete=models.PROTECT, related_name="places")
@@ -83,6 +84,7 @@ class Place(models.Model):
     injected_at = models.DateTimeField(_("injected"), null=True, blank=True)
     failed = models.BooleanField(_("failed"), default=False)
     awaiting = models.BooleanField(default=False)
+    reserved = models.BooleanField(_("reserved"), default=False)
 
     class Meta:
         ordering: ClassVar[list[str]] = ["run", "position"]
@@ -94,6 +96,14 @@ class Place(models.Model):
             models.CheckConstraint(
                 condition=Q(awaiting=False) | Q(bottle__isnull=False, kind=PlaceKind.SAMPLE.value),
                 name="only_samples_await",
+            ),
+            models.UniqueConstraint(
+                fields=["bottle"], condition=Q(reserved=True), name="bottle_reserved_at_one_place"
+            ),
+            models.CheckConstraint(
+                condition=Q(reserved=False)
+                | Q(bottle__isnull=False, kind=PlaceKind.SAMPLE.value, awaiting=False),
+                name="only_samples_are_reserved",
             ),
             models.CheckConstraint(
                 condition=Q(dilution__gte=1, volume_factor__gt=0), name="place_factors_make_sense"

@@ -65,6 +65,10 @@ class Plan:
         return sum(missed.step.weight for missed in self.missed)
 
     @property
+    def missed_clocks(self) -> int:
+        return sum(missed.step.clocks for missed in self.missed)
+
+    @property
     def missed_count(self) -> int:
         return len({missed.bottle for missed in self.missed})
 

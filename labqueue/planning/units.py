@@ -111,11 +111,15 @@ class Unit:
 
 
 class Step(NamedTuple):
-    """A due moment of a bottle and what missing it weighs; ``name`` says whose clock it is."""
+    """A due moment of a bottle and what missing it weighs; ``name`` says whose clock it is.
+
+    ``clocks`` is how many clocks end then; what they weigh may be more, never less.
+    """
 
     deadline: int
     weight: int
     name: str = ""
+    clocks: int = 1
 
 
 @dataclass(frozen=True, slots=True)

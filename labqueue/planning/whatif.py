@@ -18,13 +18,14 @@ from labqueue.planning.units import Bottle, PlanningError, Problem, Run, Slot, S
 @dataclass(frozen=True, slots=True)
 class Saving:
     """A change of starts and what it saves: ``earlier_than`` is the start it replaces, None for one
-    more run.
+    more run. With priorities fewer ``clocks`` may weigh more, so that it can be negative.
     """
 
     run: Run
     earlier_than: int | None
     weight: int
     bottles: int
+    clocks: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +70,8 @@ def _saving(plan: Plan, change: _Change) -> Saving:
     runs = [run for run in runs if run[:2] != (change.run.unit, change.earlier_than)]
     after = make_plan(replace(plan.problem, runs=(*runs, change.run), choose=False))
     weight, bottles = plan.missed_weight - after.missed_weight, plan.missed_count - after.missed_count
-    return Saving(change.run, change.earlier_than, weight, bottles)
+    clocks = plan.missed_clocks - after.missed_clocks
+    return Saving(change.run, change.earlier_than, weight, bottles, clocks)
 
 
 class _Line:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -21,7 +21,9 @@ from labqueue.actions.accepting import accept_plan
 from labqueue.drafting import clock_from, plan_of, stale_sentences
 from labqueue.forms.plan import PlanForm, TargetForm
 from labqueue.models import PlanDraft
-from labqueue.planpage import SAVINGS_UNASKED, PlanPage, say_change
+from labqueue.planpage import SAVINGS_UNASKED, PlanPage
+from labqueue.planwords import say_change, say_cost
+from labqueue.priorities import reasons_for
 
 
 def _draft(request: HttpRequest, key: str) -> PlanDraft:
@@ -45,7 +47,11 @@ def plan(request: HttpRequest) -> HttpResponse:
             given = form.cleaned_data
             try:
                 draft = proposing.propose_plan(
-                    list(given["units"]), given["days"], by=request.user, at=request.at
+                    list(given["units"]),
+                    given["days"],
+                    by=request.user,
+                    at=request.at,
+                    ready_from=form.wanted_from(),
                 )
             except Refused as refusal:
                 form.take(refusal)
@@ -68,6 +74,7 @@ def plan_draft(request: HttpRequest, key: str) -> HttpResponse:
         "summary": page.summary(),
         "proof": page.proof(),
         "losses": page.losses(),
+        "announced": page.announced(),
         "waits": page.waits(),
         "savings": page.savings() if asked else None,
         "stale": [] if draft.accepted_at else stale_sentences(draft, page.plan, request.at),
@@ -119,32 +126,65 @@ def plan_bottle(request: HttpRequest, key: str, number: str) -> HttpResponse:
     if slot is not None:
         initial |= {"run": f"{slot.start} {slot.unit}", "sample": slot.sample + 1}
     form = TargetForm(request.POST if request.method == "POST" else None, runs=choices, initial=initial)
-    status = 200
+    status, cost = 200, []
     if request.method == "POST":
         status = CANNOT_BE_TAKEN
         if form.is_valid():
-            start, _space, unit = form.cleaned_data["run"].partition(" ")
-            target = (unit, int(start), form.cleaned_data["sample"] - 1)
             try:
-                change = proposing.move_by_hand(
-                    draft, number, target, by=request.user, at=request.at, version=form.read_version()
-                )
+                if "look" in request.POST:
+                    change = proposing.cost_of_move(draft, number, form.target())
+                    cost, status = say_cost(change, page.clock), 200
+                else:
+                    change = proposing.move_by_hand(
+                        draft,
+                        number,
+                        form.target(),
+                        by=request.user,
+                        at=request.at,
+                        version=form.read_version(),
+                    )
+                    _tell(request, draft, number, change)
+                    return redirect(f"{reverse('labqueue:plan_draft', args=[key])}#b-{number}")
             except Refused as refusal:
                 form.take(refusal)
                 status = status_of(refusal)
-            else:
-                _tell(request, draft, number, change)
-                return redirect(f"{reverse('labqueue:plan_draft', args=[key])}#b-{number}")
     context = {
         "draft": draft,
         "bottle": bottle,
         "sentences": page.reader.sentences(number, page.clock),
         "form": form,
+        "cost": cost,
+        "priorities": reasons_for(bottle),
         "movable": bool(choices) and draft.accepted_at is None,
         "zone": settings.TIME_ZONE,
         "at": request.at,
     }
     return render(request, "labqueue/plan_bottle.html", context, status=status)
+
+
+def _moved(request: HttpRequest, draft: PlanDraft, number: str, form: TargetForm) -> HttpResponse:
+    version = form.read_version()
+    change = proposing.move_by_hand(
+        draft, number, form.target(), by=request.user, at=request.at, version=version
+    )
+    _tell(request, draft, number, change)
+    return redirect(f"{reverse('labqueue:plan_draft', args=[draft.key])}#b-{number}")
+
+
+@login_required
+@require_safe
+def plan_cost(request: HttpRequest, key: str, number: str) -> HttpResponse:
+    """What putting a bottle on a place (``run``, ``sample`` from 0) would cost, as the page's script asks."""
+    draft = _draft(request, key)
+    form = TargetForm(request.GET, runs=[(request.GET.get("run", ""), "")])
+    if draft.accepted_at or not form.is_valid():
+        return JsonResponse({"sentences": [str(_("This place is not in the plan."))], "possible": False})
+    try:
+        change = proposing.cost_of_move(draft, numbers.tidy(number), form.target())
+    except Refused as refusal:
+        return JsonResponse({"sentences": [refusal.sentence], "possible": False})
+    said = say_cost(change, clock_from(draft.origin))
+    return JsonResponse({"sentences": said, "possible": True, "costs": bool(change.lost)})
 
 
 def _line(page: PlanPage, unit_name: str) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.db.models import Q
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -18,7 +19,8 @@ from intake.errors import Refused
 from intake.permissions import require
 from intake.views.answers import CANNOT_BE_TAKEN, new_token, refusals_explained, status_of
 from labqueue import runlist
-from labqueue.actions import running
+from labqueue.actions import reserving, running
+from labqueue.actions.reserving import has_come
 from labqueue.forms.runs import CancelForm, FailForm, RepeatForm, StartForm, TrayForm
 from labqueue.models import Place, Run
 from labqueue.states import RunState
@@ -70,6 +72,7 @@ def ask_and_act(
     act: Callable[[Given], HttpResponse],
     heading: str,
     words: str,
+    **more: object,
 ) -> HttpResponse:
     """Ask with ``form``; once it is filled in, ``act`` on it, and ask again where that is refused."""
     status = 200
@@ -79,7 +82,7 @@ def ask_and_act(
         except Refused as refusal:
             form.take(refusal)
             status = status_of(refusal)
-    return ask(request, run, form, heading, words, status=status)
+    return ask(request, run, form, heading, words, status=status, **more)
 
 
 @login_required
@@ -88,8 +91,12 @@ def run(request: HttpRequest, number: str) -> HttpResponse:
     """The run list, and what can be done with the run as it stands."""
     shown = run_or_404(request, number)
     places = runlist.places_of(shown)
+    reserved = [place for place in places if place.reserved]
     context = {
         "run": shown,
+        "reserved": len(reserved),
+        "come": sum(has_come(place) for place in reserved),
+        "over": shown.state == RunState.DONE,
         "places": places,
         "planned": shown.state == RunState.PLANNED,
         "running": shown.state == RunState.RUNNING,
@@ -123,6 +130,7 @@ def run_file(request: HttpRequest, number: str, kind: str) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def run_start(request: HttpRequest, number: str) -> HttpResponse:
     shown = run_or_404(request, number)
+    absent = [place for place in reserving.reserved_places(shown) if not has_come(place)]
     form = StartForm(
         request.POST if request.method == "POST" else None,
         initial={**carried(shown), "started_at": request.at.replace(second=0, microsecond=0)},
@@ -140,7 +148,7 @@ def run_start(request: HttpRequest, number: str) -> HttpResponse:
         messages.success(request, _("The run goes on. Enter the injections when they have been made."))
         return redirect("labqueue:run", shown.number)
 
-    return ask_and_act(request, shown, form, act, _("Start of run"), _("Note the start"))
+    return ask_and_act(request, shown, form, act, _("Start of run"), _("Note the start"), absent=absent)
 
 
 @login_required
@@ -195,7 +203,7 @@ def run_fail(request: HttpRequest, number: str) -> HttpResponse:
 @login_required
 @require_http_methods(["GET", "POST"])
 def run_repeat(request: HttpRequest, number: str, position: int) -> HttpResponse:
-    """A further place for a bottle that was injected, with another dilution."""
+    """Once more at another dilution: on a further place of a running run, else by the queue."""
     shown = run_or_404(request, number)
     place = place_or_404(shown, position)
     form = RepeatForm(
@@ -204,6 +212,16 @@ def run_repeat(request: HttpRequest, number: str, position: int) -> HttpResponse
     )
 
     def act(given: Given) -> HttpResponse:
+        if shown.state != RunState.RUNNING:
+            running.repeat_later(
+                place, by=request.user, at=request.at, dilution=given["dilution"], token=given["token"]
+            )
+            said = _(
+                "Bottle %(bottle)s is back in the queue. The next plan gives it a place at 1:%(dilution)s."
+            )
+            values = {"bottle": place.bottle, "dilution": f"{given['dilution']:g}"}
+            messages.success(request, said % values)
+            return redirect("labqueue:run", shown.number)
         further = running.repeat_bottle(
             place,
             by=request.user,
@@ -216,7 +234,10 @@ def run_repeat(request: HttpRequest, number: str, position: int) -> HttpResponse
         return redirect("labqueue:run", shown.number)
 
     heading = _("Repeat bottle %(bottle)s") % {"bottle": place.bottle}
-    return ask_and_act(request, shown, form, act, heading, _("Give it a further place"))
+    words = (
+        _("Give it a further place") if shown.state == RunState.RUNNING else _("Put it back into the queue")
+    )
+    return ask_and_act(request, shown, form, act, heading, words)
 
 
 @login_required
@@ -242,13 +263,17 @@ def run_tray(request: HttpRequest, number: str) -> HttpResponse:
                 said = _("Place %(place)d: bottle %(bottle)s is right.")
                 messages.success(request, said % {"place": place.position, "bottle": place.bottle})
                 return redirect("labqueue:run_tray", shown.number)
-    wanted = list(shown.places.filter(awaiting=True).select_related("bottle__sample").order_by("position"))
+    of_bottles = shown.places.filter(Q(awaiting=True) | Q(reserved=True)).select_related("bottle__sample")
+    wanted = list(of_bottles.order_by("position"))
+    absent = [place for place in wanted if place.reserved and not has_come(place)]
+    wanted = [place for place in wanted if place not in absent]
     left = [place for place in wanted if place.tray_checked_at is None]
     context = {
         "run": shown,
         "form": form or TrayForm(initial={"position": left[0].position if left else None}),
         "next": left[0] if left else None,
         "left": left,
+        "absent": absent,
         "checked": len(wanted) - len(left),
         "wanted": len(wanted),
         "zone": settings.TIME_ZONE,

@@ -16,6 +16,8 @@ from intake.errors import AlreadyDone, EntryProblem, MoveNotAllowed, NotPermitte
 from intake.models import RecordEntry, Sample
 from labqueue import runlist
 from labqueue.actions import injections, running
+from labqueue.actions.proposing import propose_plan
+from labqueue.drafting import plan_of
 from labqueue.models import Place, Run
 from tests.bench.bench import again
 from tests.factories import RECEIVED
@@ -223,3 +225,74 @@ def test_the_run_s_page_asks_as_often_for_many_places(planned, manager, signed_i
             assert client.get(reverse("labqueue:run", args=[run.number])).status_code == 200
         counts.append(len(seen))
     assert counts[0] == counts[1]
+
+
+def injected(run, manager):
+    """The same run, injected to its end as planned."""
+    at = LATER
+    injections.enter_as_planned(run, by=manager, at=at, version=run.version, zone="UTC")
+    return Run.objects.get(pk=run.pk)
+
+
+def test_after_the_run_a_repeat_goes_to_the_queue_and_into_the_next_plan_at_its_dilution(
+    started, manager, plan_and_accept
+):
+    run = injected(started, manager)
+    assert run.state == "done"
+    place = sample_places(run)[0]
+    bottle = running.repeat_later(place, by=manager, at=LATER, dilution=20)
+    assert again([bottle])[0].state == "ready"
+    assert again([bottle])[0].next_dilution == 20
+    (following,) = plan_and_accept("Anion 1", at=LATER)
+    (wanted,) = sample_places(following)
+    assert (wanted.bottle_id, wanted.dilution, wanted.remark) == (bottle.pk, 20, "repeat")
+    at = max(LATER, following.planned_start)
+    running.start_run(following, by=manager, at=at, started_at=at, version=0)
+    injected_at = at + timedelta(hours=20)
+    following.refresh_from_db()
+    injections.enter_as_planned(following, by=manager, at=injected_at, version=1, zone="UTC")
+    assert again([bottle])[0].next_dilution is None
+    assert again([bottle])[0].state == "measured"
+
+
+def test_a_repeat_is_planned_by_the_limits_of_its_ions(started, manager, plan_and_accept, units):
+    run = injected(started, manager)
+    running.repeat_later(sample_places(run)[0], by=manager, at=LATER, dilution=5)
+    draft = propose_plan([units["Anion 1"]], 3, by=manager, at=LATER)
+    (bottle,) = plan_of(draft).problem.bottles
+    assert bottle.steps
+
+
+def test_a_repeat_beyond_the_unit_says_what_is_done_by_hand(started, manager, plan_and_accept):
+    run = injected(started, manager)
+    running.repeat_later(sample_places(run)[0], by=manager, at=LATER, dilution=200)
+    (following,) = plan_and_accept("Anion 1", at=LATER)
+    (wanted,) = sample_places(following)
+    assert wanted.remark == "repeat; first 1:10 by hand, then 1:20"
+
+
+def test_a_later_repeat_that_cannot_be_is_refused(started, manager, reception):
+    place = sample_places(started)[0]
+    with pytest.raises(MoveNotAllowed, match="was injected"):
+        running.repeat_later(place, by=manager, at=NOW, dilution=5)
+    place = sample_places(injected(started, manager))[0]
+    with pytest.raises(EntryProblem, match="1 or more"):
+        running.repeat_later(place, by=manager, at=LATER, dilution=0.5)
+    with pytest.raises(NotPermitted):
+        running.repeat_later(place, by=reception, at=LATER, dilution=5)
+    place.refresh_from_db()
+    running.repeat_later(place, by=manager, at=LATER, dilution=5)
+    with pytest.raises(MoveNotAllowed, match="ready already"):
+        running.repeat_later(Place.objects.get(pk=place.pk), by=manager, at=LATER, dilution=5)
+
+
+def test_the_page_of_a_run_that_is_over_offers_the_repeat(started, manager, client):
+    run = injected(started, manager)
+    client.force_login(manager)
+    place = sample_places(run)[0]
+    address = reverse("labqueue:run_repeat", args=[run.number, place.position])
+    assert address in client.get(reverse("labqueue:run", args=[run.number])).content.decode()
+    assert "Put it back into the queue" in client.get(address).content.decode()
+    client.post(address, {"dilution": "10"})
+    assert again([place.bottle])[0].next_dilution == 10
+    assert address not in client.get(reverse("labqueue:run", args=[run.number])).content.decode()
