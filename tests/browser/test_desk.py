@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from django.utils import timezone
 from selenium.webdriver.common.action_chains import ActionChains
@@ -13,6 +15,19 @@ from intake.actions.deciding import decide_bottle
 from intake.models import BenchCheck, Bottle
 from tests.browser.bench import Bench, announced, on_the_bench, water
 from tests.browser.chromium import NARROW, WIDE
+
+#: Pages of one arrival.
+PAGES = ("desk/", "transport/", "add/", "close/", "unannounced/", "photographs/")
+#: Controls below 24 px that stand by themselves; a link in a sentence may be as high as its line.
+LOW_TARGETS = """
+    const inside = (one) => [...one.parentElement.childNodes].some((node) =>
+        node.nodeType === 3 && node.textContent.trim().length > 1);
+    const controls = 'main :is(a, button, input:not([type=hidden]), select, summary)';
+    return [...document.querySelectorAll(controls)]
+        .filter((one) => one.checkVisibility() && !(one.tagName === 'A' && inside(one)))
+        .map((one) => [one.textContent.trim().slice(0, 40) || one.name, one.getBoundingClientRect().height])
+        .filter(([, height]) => height < 24);
+"""
 
 
 @pytest.fixture
@@ -212,3 +227,35 @@ def test_keys_typed_beside_the_box_reach_it_and_tab_leads_out(sign_in, cooler, r
     before = bench.answered()
     bench.type(Keys.ENTER + Keys.ENTER)
     assert bench.answered() == before, "an empty box sends nothing"
+
+
+def test_a_computer_whose_clock_is_a_day_wrong_changes_no_moment(sign_in, cooler, reception):
+    """Only how long a scan waited is told by the browser; the moment is the server's."""
+    consignment, arrival = cooler
+    bottle = next(bottle for bottle in bottles_of(consignment) if bottle.line == "anion")
+    page = sign_in(reception)
+    ahead = page.driver.execute_cdp_cmd(
+        "Page.addScriptToEvaluateOnNewDocument",
+        {"source": "const now = Date.now; Date.now = () => now() + 86400000;"},
+    )
+    try:
+        bench = Bench(page, arrival)
+        assert bench.driver.execute_script("return Date.now()") > timezone.now().timestamp() * 1000 + 8e7
+        assert bench.in_order(bottle) == "Accepted"
+    finally:
+        page.driver.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", ahead)
+    made = BenchCheck.objects.get()
+    assert abs(made.checked_at - timezone.now()) < timedelta(minutes=2)
+
+
+def test_every_touch_target_at_the_width_of_a_tablet(sign_in, cooler, reception, assert_accessible):
+    """WCAG 2.2, 2.5.8: 24 px at least, links within a sentence excepted; on every page of an arrival."""
+    _consignment, arrival = cooler
+    page = sign_in(reception)
+    page.width(768)
+    begins = f"/reception/arrivals/{arrival.number}/"
+    for address in ("/reception/", begins, *(begins + name for name in PAGES), "/reception/commands/"):
+        page.go(address)
+        assert_accessible()
+        low = page.driver.execute_script(LOW_TARGETS)
+        assert not low, f"{address}: {low}"
