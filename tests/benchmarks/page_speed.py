@@ -24,17 +24,18 @@ ROUNDS = 15
 MOST_QUERIES, MOST_TIMES_FLOOR, MOST_TIMES_SMALL = 8, 3.0, 1.2
 
 FLOOR = "{% for b in bottles %}<tr><td>{{ b.number }}<td>{{ b.sample.own_id }}<td>{{ b.sample.site }}<td>{{ b.consignment.group }}<td>{{ b.line }}<td>{{ b.state }}<td>{% for c in b.clocks.all %}{{ c.ion }} {{ c.due_at }}{% endfor %}{% endfor %}"  # noqa: E501
-#: The page after the last of 10,000 would be 201.
+#: Deep pages are such as both laboratories have.
 PAGES = {
     "floor": "/floor/",
     "queue": "/queue/",
     "queue, page 150": "/queue/?page=150",
     "queue, one line": "/queue/?line=anion",
-    "queue, searched": "/queue/?search=springs",
-    "queue, a number": "/queue/?search={bottle}",
+    "queue, searched": "/queue/?q=springs",
+    "queue, a number": "/queue/?q={bottle}",
     "consignments": "/consignments/",
-    "consignments, page 100": "/consignments/?page=100",
-    "consignments, searched": "/consignments/?search=springs",
+    "consignments, page 12": "/consignments/?page=12",
+    "consignments, searched": "/consignments/?q=springs",
+    "consignments, no such": "/consignments/?q=nowhere",
     "reception": "/reception/",
     "a bottle": "/bottles/{bottle}/",
     "overview": "/overview/",
@@ -92,13 +93,14 @@ def measure() -> None:
             connection,
         ) as queries:
             answer = client.get(there)
+            asked = len(queries)  # the next request empties the list
         assert answer.status_code == 200, (there, answer.status_code)
         times = []
         for _round in range(ROUNDS):
             started = time.process_time()
             client.get(there)
             times.append(time.process_time() - started)
-        print(name, len(queries), statistics.median(times) * 1000, len(answer.content) / 1000, sep="\t")
+        print(name, asked, statistics.median(times) * 1000, len(answer.content) / 1000, sep="\t")
 
 
 def told(history: int, folder: Path) -> dict[str, tuple[int, float, float]]:
