@@ -21,7 +21,6 @@ class Page {
   }
 
   open() {
-    this.form.querySelectorAll(".scripted, .keys").forEach((element) => (element.hidden = false));
     takeKeys(this.rows, (field) => this.repeatAbove(field));
     takePaste(this.rows, { changed: () => this.changed(), say: (words) => this.say(words) });
     this.form.addEventListener("input", () => this.changed());

@@ -89,9 +89,7 @@ def measure() -> None:
     bottle = Bottle.objects.filter(state="ready").latest("pk").number
     for name, address in PAGES.items():
         there = address.format(bottle=bottle)
-        with CaptureQueriesContext(
-            connection,
-        ) as queries:
+        with CaptureQueriesContext(connection) as queries:
             answer = client.get(there)
             asked = len(queries)  # the next request empties the list
         assert answer.status_code == 200, (there, answer.status_code)

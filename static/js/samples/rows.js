@@ -77,8 +77,6 @@ export class Rows {
     const copy = this.pattern.content.cloneNode(true);
     const row = copy.querySelector(".sample-row");
     for (const element of row.querySelectorAll("[id], [aria-labelledby]")) this.rename(element);
-    const scripted = row.querySelectorAll(".scripted");
-    scripted.forEach((element) => (element.hidden = false));
     this.rename(row.querySelector(".row-number"));
     this.body.append(row);
     this.renumber();
