@@ -16,7 +16,7 @@ BENCH = ("labqueue:bench", _("Bench"))
 QUESTIONS = ("intake:questions", _("Questions"))
 RULEBOOKS = ("intake:rulebooks", _("Rulebooks"))
 PEOPLE = ("intake:people", _("People"))
-OVERVIEW = ("intake:overview", _("Overview"))
+OVERVIEW = ("labqueue:overview", _("Overview"))
 
 BY_ROLE: dict[str, tuple[tuple[str, object], ...]] = {
     Role.SUBMITTER: (CONSIGNMENTS, QUESTIONS, RULEBOOKS),

@@ -2,11 +2,9 @@
 
 from django.urls import path, re_path
 
-from intake.views import overview, results, statements
+from intake.views import results, statements
 
 urlpatterns = [
-    path("overview/", overview.overview, name="overview"),
-    path("overview/<slug:table>.csv", overview.overview_file, name="overview_file"),
     path("results/", results.results, name="results"),
     re_path(r"^results/template\.(?P<kind>csv|xlsx)$", results.results_template, name="results_template"),
     path("consignments/<str:number>/statement/", statements.statement_draft, name="statement_draft"),

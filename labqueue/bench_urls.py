@@ -2,11 +2,25 @@
 
 from django.urls import path
 
-from labqueue.views import bench, cards, dates, equipment, injections, plan, priority, queue, runs, trip
+from labqueue.views import (
+    bench,
+    cards,
+    dates,
+    equipment,
+    injections,
+    overview,
+    plan,
+    priority,
+    queue,
+    runs,
+    trip,
+)
 
 app_name = "labqueue"
 urlpatterns = [
     path("queue/", queue.queue, name="queue"),
+    path("overview/", overview.overview, name="overview"),
+    path("overview/<slug:table>.csv", overview.overview_file, name="overview_file"),
     path("trip/", trip.trip, name="trip"),
     path("dates/", dates.dates, name="dates"),
     path("consignments/<str:number>/date/", dates.consignment_date, name="date"),

@@ -411,14 +411,6 @@ TABLE: dict[str, tuple[Answers, Answers]] = (
             Answers("page", "page", "page", "page", "page"),
             Answers("method", "method", "method", "method", "method"),
         ),
-        "intake:overview": (
-            Answers("door", "no", "no", "no", "page"),
-            Answers("door", "method", "method", "method", "method"),
-        ),
-        "intake:overview_file": (
-            Answers("door", "no", "no", "no", "page"),
-            Answers("door", "method", "method", "method", "method"),
-        ),
         "intake:results": (
             Answers("door", "no", "no", "no", "page"),
             Answers("door", "no", "no", "no", "form"),

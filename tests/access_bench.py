@@ -14,6 +14,14 @@ class Answers(NamedTuple):
 
 
 BENCH: dict[str, tuple[Answers, Answers]] = {
+    "labqueue:overview": (
+        Answers("door", "no", "no", "no", "page"),
+        Answers("door", "method", "method", "method", "method"),
+    ),
+    "labqueue:overview_file": (
+        Answers("door", "no", "no", "no", "page"),
+        Answers("door", "method", "method", "method", "method"),
+    ),
     "labqueue:trip": (
         Answers("page", "page", "page", "page", "page"),
         Answers("method", "method", "method", "method", "method"),

@@ -39,6 +39,8 @@ class Run(models.Model):
                 condition=Q(state__in=[state.value for state in STANDING]),
                 name="run_standing",
             ),
+            models.Index(fields=["planned_start"], name="run_by_start"),
+            models.Index(fields=["unit", "planned_start"], name="run_of_unit_by_start"),
         ]
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.CheckConstraint(condition=Q(state__in=RunState.values), name="run_state_known"),

@@ -75,11 +75,11 @@ def test_the_page_and_its_files_say_the_same_in_as_many_queries(
     bottles, submitter, reception, manager, group, rulebook, signed_in, django_assert_max_num_queries
 ):
     browser = signed_in(manager)
-    with django_assert_max_num_queries(12):
+    with django_assert_max_num_queries(17):
         page = browser.get("/overview/").content.decode()
     assert "75 %" in page
     assert "Injected after the holding time" in page
-    lines = list(csv.reader(StringIO(browser.get("/overview/clocks.csv").content.decode())))
+    lines = list(csv.reader(StringIO(browser.get("/overview/clocks.csv").content.decode("utf-8-sig"))))
     assert ["2026-03", group.name, "nitrate", "1", "0"] in lines
     measured(
         submitter,
@@ -89,9 +89,9 @@ def test_the_page_and_its_files_say_the_same_in_as_many_queries(
         rulebook,
         *(sample(f"S{n}", bottles=(anion_bottle(),)) for n in range(12)),
     )
-    with django_assert_max_num_queries(12):
+    with django_assert_max_num_queries(17):
         browser.get("/overview/")
-    for table in ("days", "findings"):
+    for table in ("days", "findings", "units"):
         assert browser.get(f"/overview/{table}.csv").status_code == 200
     assert browser.get("/overview/other.csv").status_code == 404
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterator
-from io import StringIO
+from datetime import datetime
 
 from django.conf import settings
 from django.contrib.auth.decorators import login_required
@@ -18,6 +17,9 @@ from intake.permissions import require
 from intake.plots import Bars, bars_of
 from intake.rules.catalogue import BY_CODE
 from intake.rules.words import say_number
+from intake.sheets.plaintable import Cell, table_csv
+from intake.views.files import CSV, file_answer
+from labqueue.unituse import units_used, units_used_by_month
 
 
 def _kept_bars(title: str, rows: list[counted.Kept]) -> Bars:
@@ -32,6 +34,7 @@ def overview(request: HttpRequest) -> HttpResponse:
     zone = settings.TIME_ZONE
     start = counted.since(request.at, zone)
     kept, days = counted.clocks_kept(start, zone), counted.days_taken(start)
+    used = units_used(start, request.at)
     shares = [
         (_("By month"), _("Month"), kept.by_month()),
         (_("By ion"), _("Ion"), kept.by_ion()),
@@ -55,12 +58,18 @@ def overview(request: HttpRequest) -> HttpResponse:
                 for row in days
             ),
         ),
+        "units": used,
+        "units_bars": bars_of(
+            _("Share of opening hours by unit"),
+            ((row.name, f"{row.percent_staffed} %", (float(row.percent_staffed),)) for row in used),
+            most=100,
+        ),
         "findings": [(row, _title(row.code)) for row in counted.commonest_findings(start)],
         "questions": counted.open_questions(),
         "arrivals": counted.arrivals_since(start),
         "to_close": counted.to_close(start),
     }
-    return render(request, "intake/overview.html", context)
+    return render(request, "labqueue/overview.html", context)
 
 
 def _lengths(row: counted.Days) -> tuple[float, float]:
@@ -72,25 +81,37 @@ def _title(code: str) -> str:
     return rule.what if rule else code
 
 
-def _clock_lines(start: object, zone: str) -> Iterator[list[object]]:
+def _clock_rows(start: datetime, now: datetime, zone: str) -> Iterator[list[Cell]]:
     yield ["Month", "Group", "Ion", "Stopped", "Kept"]
     for month, group, ion, kept in counted.clocks_kept(start, zone).rows:
         yield [month, group, ion, kept.stopped, kept.kept]
 
 
-def _day_lines(start: object, zone: str) -> Iterator[list[object]]:
+def _day_rows(start: datetime, now: datetime, zone: str) -> Iterator[list[Cell]]:
     yield ["Group", "Bottles", "Days from collection to arrival", "Days from arrival to injection"]
     for row in counted.days_taken(start):
         yield [row.group, row.bottles, row.to_arrival, row.to_injection]
 
 
-def _finding_lines(start: object, zone: str) -> Iterator[list[object]]:
+def _finding_rows(start: datetime, now: datetime, zone: str) -> Iterator[list[Cell]]:
     yield ["Group", "Finding", "Samples"]
     for row in counted.commonest_findings(start):
         yield [row.group, row.code, row.samples]
 
 
-TABLES = {"clocks": _clock_lines, "days": _day_lines, "findings": _finding_lines}
+def _unit_rows(start: datetime, now: datetime, zone: str) -> Iterator[list[Cell]]:
+    yield [
+        "Month", "Unit", "Line", "Runs", "Samples injected", "Blanks and standards", "Hours run",
+        "Hours run in opening hours", "Opening hours", "All hours in service",
+    ]  # fmt: skip
+    for month, row in units_used_by_month(start, now, zone):
+        hours = (row.hours, row.hours_staffed, row.possible_staffed, row.possible)
+        yield [
+            month, row.name, row.line, row.runs, row.injections, row.checks, *(round(one, 1) for one in hours)
+        ]  # fmt: skip
+
+
+TABLES = {"clocks": _clock_rows, "days": _day_rows, "findings": _finding_rows, "units": _unit_rows}
 
 
 @login_required
@@ -100,18 +121,6 @@ def overview_file(request: HttpRequest, table: str) -> HttpResponse:
     require(request.user, "overview.see")
     if table not in TABLES:
         raise Http404
-    written = StringIO()
-    writer = csv.writer(written)
     zone = settings.TIME_ZONE
-    for line in TABLES[table](counted.since(request.at, zone), zone):
-        writer.writerow([_safe(value) for value in line])
-    return HttpResponse(
-        written.getvalue(),
-        content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{table}.csv"'},
-    )
-
-
-def _safe(value: object) -> object:
-    """A text that a spreadsheet would take for a formula is marked as text."""
-    return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") else value
+    headings, *rows = TABLES[table](counted.since(request.at, zone), request.at, zone)
+    return file_answer(table_csv([str(heading) for heading in headings], rows), f"{table}.csv", CSV)
