@@ -165,9 +165,13 @@ def amend_transport(arrival: Arrival, *, by: User, at: datetime, transport: Mapp
     was, becomes = record.differences(before, transport)
     if not becomes:
         return arrival
+    claim(
+        Arrival.objects.filter(pk=arrival.pk, closed_at=None, **was),
+        "Somebody else wrote down the transport a moment ago. Load the page anew to see it.",
+        **becomes,
+    )
     for name, value in becomes.items():
         setattr(arrival, name, value)
-    arrival.save(update_fields=list(becomes))
     judge_bottles(arrival.bottles.all(), at=at)
     for consignment in arrival.consignments.all():
         record.write(

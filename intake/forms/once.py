@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
+from collections.abc import Mapping
+from datetime import time
+
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
@@ -34,6 +39,59 @@ class Reread(PlainForm):
         self.data = self.data.copy()
         for name, value in hidden.items():
             self.data[self.add_prefix(name)] = str(value)
+
+
+def how_it_stands(form: forms.BaseForm, stands: Mapping[str, object]) -> str:
+    """In words, what of ``stands`` is other than what ``form`` would make it."""
+    others = [
+        f"{form.fields[name].label}: {_said(form.fields[name], value)}"
+        for name, value in stands.items()
+        if name in form.cleaned_data and form.cleaned_data[name] != value
+    ]
+    return _("It now says: %(values)s.") % {"values": "; ".join(others) or _("the same as you typed")}
+
+
+def _said(field: forms.Field, value: object) -> str:
+    choices = dict(getattr(field, "choices", ()))
+    if isinstance(value, time):
+        return f"{value:%H:%M}"
+    return str(choices.get(value, value)) if value not in (None, "", []) else str(_("nothing"))
+
+
+class EditForm(Reread):
+    """An edit of something without a version: how it stood when the page was read goes along.
+
+    The view gives how it stands as ``initial``, also when the form comes back. If that is not what
+    was read, the form cannot be taken: it says how things stand now, and what was typed stays, so
+    that saving again replaces it knowingly.
+    """
+
+    was = CarriedText(max_length=64, required=False, widget=forms.HiddenInput)
+    stale = False
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.stands = {
+            name: self.get_initial_for_field(field, name)
+            for name, field in self.fields.items()
+            if not isinstance(field, Carried)
+        }
+        text = json.dumps(self.stands, sort_keys=True, default=str)
+        self.initial["was"] = hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()
+
+    def clean(self) -> dict[str, object]:
+        cleaned = super().clean() or self.cleaned_data
+        was = cleaned.pop("was", "")
+        if was and was != self.initial["was"]:
+            self.stale = True
+            self.reread(was=self.initial["was"])
+            sentence = _("Somebody changed this after you opened the page. %(now)s") % {
+                "now": how_it_stands(self, self.stands)
+            }
+            raise forms.ValidationError(
+                sentence + " " + _("What you typed is still here; save again if it is to replace that.")
+            )
+        return cleaned
 
 
 class OnceForm(Reread):

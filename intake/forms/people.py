@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from intake.actions.invitations import INVITED_ROLES
 from intake.actions.policy import MOST_YEARS
 from intake.choices import Role, SecondFactorFor
-from intake.forms.once import CarriedNumber, CarriedText, Reread
+from intake.forms.once import CarriedNumber, CarriedText, EditForm, Reread
 from intake.forms.plain import PlainForm
 from intake.forms.zones import ZoneField
 from intake.models import Group, User
@@ -55,19 +55,19 @@ class AcceptForm(PlainForm):
     zone = zone_field(_("Your time zone"), _("Times are shown to you in this zone, with its name."))
 
 
-class ProfileForm(PlainForm):
+class ProfileForm(EditForm):
     name = forms.CharField(
         label=_("Your name"), max_length=200, widget=forms.TextInput(attrs={"autocomplete": "name"})
     )
     zone = zone_field(_("Your time zone"))
 
 
-class GroupForm(PlainForm):
+class GroupForm(EditForm):
     name = forms.CharField(label=_("Name of the group"), max_length=200)
     zone = zone_field(_("Usual time zone of its sampling"), _("A consignment may have another."))
 
 
-class RoleForm(PlainForm):
+class RoleForm(EditForm):
     role = forms.ChoiceField(label=_("Role"), choices=ROLES)
 
 

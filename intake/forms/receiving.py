@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from intake import choices
 from intake.actions.receiving import TRANSPORT_FIELDS, moment_problems, transport_problems
 from intake.forms.figures import FigureField, MomentField
-from intake.forms.once import OnceForm
+from intake.forms.once import EditForm, OnceForm
 from intake.models import Arrival, Consignment
 
 NOT_LOOKED_AT = ("", _("not looked at"))
@@ -72,6 +72,10 @@ class TransportForm(OnceForm):
     def of(arrival: Arrival) -> dict[str, object]:
         """What stands of ``arrival``, to begin with."""
         return {name: getattr(arrival, name) for name in TRANSPORT_FIELDS}
+
+
+class AmendTransportForm(EditForm, TransportForm):
+    """The transport of an arrival that stands, corrected or stated later."""
 
 
 class OpenArrivalForm(TransportForm):

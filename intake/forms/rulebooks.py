@@ -6,6 +6,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from intake.errors import EntryProblem
+from intake.forms.once import EditForm
 from intake.forms.plain import PlainForm
 from intake.rules.book import Confidence, Counting, KeepingRow, LimitUnit, Outcome, Rulebook
 from intake.rules.facts import AcidKind, Container
@@ -26,7 +27,7 @@ def _number(label: str) -> forms.FloatField:
     return forms.FloatField(label=label, required=False)
 
 
-class RowForm(PlainForm):
+class RowForm(EditForm):
     """One row: an ion, how it has to be kept, how long it may then wait, and where that stands."""
 
     ion = forms.ChoiceField(label=_("Ion"), choices=[(ion.name, f"{ion.name} {ion.formula}") for ion in IONS])
@@ -141,7 +142,7 @@ class RowForm(PlainForm):
         }
 
 
-class SettingsForm(PlainForm):
+class SettingsForm(EditForm):
     """What holds for every row of the book."""
 
     title = forms.CharField(label=_("Title"), max_length=200)
@@ -175,7 +176,7 @@ class SettingsForm(PlainForm):
 
     @classmethod
     def initial_of(cls, book: Rulebook) -> dict[str, object]:
-        plain = {name: getattr(book, name) for name in cls.base_fields if name != "reason"}
+        plain = {name: getattr(book, name) for name in cls.base_fields if name not in ("reason", "was")}
         return {
             name: ("yes" if value else "no") if name in cls.FLAGS else to_plain(value)
             for name, value in plain.items()

@@ -59,4 +59,4 @@ def profile(request: HttpRequest) -> HttpResponse:
         "groups": request.user.groups.all(),
         "second_factor": is_mfa_enabled(request.user),
     }
-    return render(request, "intake/people/profile.html", context)
+    return render(request, "intake/people/profile.html", context, status=409 if form.stale else 200)

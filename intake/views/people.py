@@ -101,6 +101,10 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
     """One person: role, groups, whether they may sign in."""
     require(request.user, "people.manage")
     whom = get_object_or_404(_people(), pk=pk)
+    return _person_page(request, whom, RoleForm(initial={"role": whom.role}))
+
+
+def _person_page(request: HttpRequest, whom: User, role: RoleForm) -> HttpResponse:
     return render(
         request,
         "intake/people/person.html",
@@ -108,12 +112,13 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
             "at": request.at,
             "person": whom,
             "groups": whom.groups.all(),
-            "role": RoleForm(initial={"role": whom.role}),
+            "role": role,
             "more_groups": GroupChoiceForm(person=whom),
             "oneself": whom == request.user,
             "sessions": sessions_of(whom),
             "second_factor": is_mfa_enabled(whom),
         },
+        status=409 if role.stale else 200,
     )
 
 
@@ -122,13 +127,16 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
 def person_role(request: HttpRequest, pk: int) -> HttpResponse:
     require(request.user, "people.manage")
     whom = get_object_or_404(_people(), pk=pk)
-    role = request.POST.get("role", "")
+    form = RoleForm(request.POST, initial={"role": whom.role})
+    form.full_clean()
+    if form.stale:
+        return _person_page(request, whom, form)
     _do(
         request,
         _("%(name)s has the chosen role now.") % {"name": whom},
         people.change_role,
         person=whom,
-        role=role,
+        role=request.POST.get("role", ""),
     )
     return redirect("intake:person", pk)
 
@@ -200,6 +208,7 @@ def group(request: HttpRequest, pk: int) -> HttpResponse:
             "form": form,
             "member": MemberForm(group=which),
         },
+        status=409 if form.stale else 200,
     )
 
 

@@ -16,13 +16,13 @@ from intake.actions.checking import take_in_unannounced
 from intake.actions.steps import require_open
 from intake.errors import AlreadyDone
 from intake.forms.checking import UnannouncedForm
-from intake.forms.receiving import AddConsignmentForm, CloseArrivalForm, OpenArrivalForm, TransportForm
+from intake.forms.receiving import AddConsignmentForm, AmendTransportForm, CloseArrivalForm, OpenArrivalForm
 from intake.forms.scans import Kind, read
 from intake.models import Arrival, Bottle, Consignment, Group, StoragePlace
 from intake.permissions import can
 from intake.states import ConsignmentState
 from intake.telling import told_after_sending
-from intake.views.answers import CANNOT_BE_TAKEN, new_token, posted
+from intake.views.answers import CANNOT_BE_TAKEN, CONFLICT, new_token, posted
 from intake.views.bench import LAB_ZONE, Progress, arrival_or_404, for_reception, took_effect
 
 PAGE = 50
@@ -173,6 +173,8 @@ def _open(request: HttpRequest, form: OpenArrivalForm, at: object) -> str:
 
 
 def _status(form: object) -> int:
+    if getattr(form, "stale", False):
+        return CONFLICT
     return CANNOT_BE_TAKEN if form.errors else 200
 
 
@@ -201,7 +203,7 @@ def arrival_transport(request: HttpRequest, number: str) -> HttpResponse:
     at = request.at
     found = arrival_or_404(request, number)
     require_open(found)
-    form = TransportForm(request.POST or None, initial=TransportForm.of(found))
+    form = AmendTransportForm(request.POST or None, initial=AmendTransportForm.of(found))
     if request.method == "POST" and form.is_valid():
 
         def act() -> None:

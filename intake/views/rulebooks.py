@@ -17,7 +17,7 @@ from intake.forms.rulebooks import CopyForm, PublishForm, RemoveForm, RowForm, S
 from intake.models import RulebookVersion
 from intake.permissions import can, require
 from intake.rules.comparing import compare_rows, compare_settings
-from intake.views.answers import CANNOT_BE_TAKEN, add_refusal, refusals_explained
+from intake.views.answers import CANNOT_BE_TAKEN, CONFLICT, add_refusal, refusals_explained
 from intake.views.wording import differing_rows, say_setting, setting_label, setting_rows, shown_rows
 
 CLOCKS_PER_PAGE = 100
@@ -122,6 +122,7 @@ def _form_page(
 ) -> HttpResponse:
     context = {"form": form, "version": version, "heading": heading, "words": words}
     status = CANNOT_BE_TAKEN if getattr(form, "errors", None) else 200
+    status = CONFLICT if getattr(form, "stale", False) else status
     return render(request, "intake/rulebook_form.html", context, status=status)
 
 

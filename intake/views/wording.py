@@ -137,5 +137,5 @@ def setting_rows(book: Rulebook) -> list[tuple[object, str]]:
     return [
         (setting_label(name), say_setting(getattr(book, name)))
         for name in SettingsForm.base_fields
-        if name not in ("title", "about", "reason")
+        if name not in ("title", "about", "reason", "was")
     ]

@@ -12,7 +12,8 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from intake.errors import Refused
+from intake.errors import Refused, SomebodyWasFaster
+from intake.forms.once import how_it_stands
 from intake.permissions import require
 from intake.views.answers import CANNOT_BE_TAKEN, new_token, refusals_explained, status_of
 from labqueue.actions import equipping
@@ -105,6 +106,8 @@ def unit_change(request: HttpRequest, pk: int) -> HttpResponse:
                 token=form.cleaned_data["token"],
             )
         except Refused as refusal:
+            if isinstance(refusal, SomebodyWasFaster):
+                form.add_error(None, how_it_stands(form, _copied(unit)))
             form.take(refusal)
             status = status_of(refusal)
         else:
@@ -162,6 +165,8 @@ def hours(request: HttpRequest) -> HttpResponse:
                 token=given["token"],
             )
         except Refused as refusal:
+            if isinstance(refusal, SomebodyWasFaster):
+                form.add_error(None, how_it_stands(form, initial))
             form.take(refusal)
             status = status_of(refusal)
         else:

@@ -26,6 +26,11 @@ class Form:
     files: set[str] = field(default_factory=set)
 
     @property
+    def as_sent(self) -> dict[str, str]:
+        """What a browser sends of the form as it stands: nothing of what is not ticked."""
+        return {name: value for name, value in self.fields.items() if value or name not in self.choices}
+
+    @property
     def kind(self) -> tuple[str, frozenset[str]]:
         """Forms of one kind are sent to one view and ask the same."""
         return view_of(self.action), frozenset(self.fields)
@@ -59,9 +64,7 @@ class Reader(HTMLParser):
     def _control(self, tag: str, given: dict[str, str]) -> None:
         form, name = self.forms[-1], given.get("name", "")
         if tag == "option":
-            form.choices.setdefault(self._select, []).append(given.get("value", ""))
-            if "selected" in given:
-                form.fields[self._select] = given.get("value", "")
+            self._option(form, given)
         if not name:
             return
         if tag in ("select", "textarea"):
@@ -73,11 +76,20 @@ class Reader(HTMLParser):
         elif tag == "input" and given.get("type") == "file":
             form.files.add(name)
         elif tag == "input":
-            if given.get("type") in ("radio", "checkbox"):
-                form.choices.setdefault(name, []).append(given.get("value", "on"))
-            if given.get("type") not in ("radio", "checkbox") or "checked" in given:
-                form.fields[name] = given.get("value", "on")
+            ticked = given.get("type") in ("radio", "checkbox")
+            value = given.get("value", "on" if ticked else "")
+            if ticked:
+                form.choices.setdefault(name, []).append(value)
+            if not ticked or "checked" in given:
+                form.fields[name] = value
             form.fields.setdefault(name, "")
+
+    def _option(self, form: Form, given: dict[str, str]) -> None:
+        choices = form.choices.setdefault(self._select, [])
+        # Where none is chosen a browser sends the first.
+        if not choices or "selected" in given:
+            form.fields[self._select] = given.get("value", "")
+        choices.append(given.get("value", ""))
 
     def handle_data(self, data: str) -> None:
         if self._area:
