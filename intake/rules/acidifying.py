@@ -11,7 +11,7 @@ from datetime import timedelta
 
 from intake.rules.earning import Broken, Case
 from intake.rules.examples import BOOK, COLLECTED, example
-from intake.rules.facts import AcidKind, Line
+from intake.rules.facts import AcidKind, BottleFacts, Line
 from intake.rules.findings import (
     Consequence,
     Rule,
@@ -197,12 +197,12 @@ def _anion(case: Case) -> Iterator[Finding]:
         high = strip_ph(bottle)[1]
         said = f"The strip shows pH {say_number(high or 0)} in a bottle for anions, so acid is in it"
     adds = {
-        AcidKind.NITRIC: ", which adds nitrate",
-        AcidKind.SULFURIC: ", which adds sulfate",
-        AcidKind.HYDROCHLORIC: ", which adds chloride",
+        AcidKind.NITRIC: "adds nitrate and ",
+        AcidKind.SULFURIC: "adds sulfate and ",
+        AcidKind.HYDROCHLORIC: "adds chloride and ",
     }.get(acid, "")
     yield IN_ANION_BOTTLE.finding(
-        f"{said}{adds} and destroys what is to be measured: {say_list(ions)}.",
+        f"{said}, which {adds}destroys what is to be measured: {say_list(ions)}.",
         case.kept.acid_fact,
         bottle=bottle.key,
         ions=ions,
@@ -228,15 +228,14 @@ def _wanted(case: Case) -> dict[str, tuple[AcidKind, ...]]:
 def _cation(case: Case) -> Iterator[Finding]:
     bottle, kept, acid = case.bottle, case.kept, case.kept.acid
     if kept.acid_fact == "seen.ph_low":
-        low, high = strip_ph(bottle)
         yield NOT_SEEN.finding(
-            f"Acid is declared, but the strip shows pH {say_number(low or 0)} to {say_number(high or 0)}.",
+            f"Acid is declared, but the strip shows pH {_strip(bottle)}.",
             "seen.ph_low",
             bottle=bottle.key,
             ions=tuple(_wanted(case)) or case.asked,
         )
     elif acid is AcidKind.NONE and kept.acid_fact != "alkalinity_meq_l":
-        ions = tuple(_wanted(case))
+        ions = tuple(ion for ion in _wanted(case) if _acid_would_help(case, ion))
         if ions:
             rule = MISSING if set(ions) & set(case.costs.get(Broken.ACID, ())) else ABSENT
             yield rule.finding(_absent(case, ions, rule), "acidified", bottle=bottle.key, ions=ions)
@@ -256,6 +255,21 @@ def _cation(case: Case) -> Iterator[Finding]:
             bottle=bottle.key,
             ions=weak,
         )
+
+
+def _strip(bottle: BottleFacts) -> str:
+    ends = [say_number(end) for end in strip_ph(bottle) if end is not None]
+    return " to ".join(dict.fromkeys(ends))
+
+
+def _acid_would_help(case: Case, ion: str) -> bool:
+    """Whether with acid ``ion`` may wait longer than as it is."""
+    earned, lengths = case.earned[ion], case.terms
+    return not earned.met or any(
+        lengths.of(row.limit).length > lengths.of(earned.row.limit).length
+        for row in case.book.ways[ion].rows
+        if row.conditions.acid
+    )
 
 
 def _absent(case: Case, ions: tuple[str, ...], rule: Rule) -> str:

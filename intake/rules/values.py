@@ -152,7 +152,7 @@ def _gap(gap: float, cations: float) -> Check:
 
 
 def _closure(mg_l: Mapping[str, float], bicarbonate_meq_l: float, ph: float, ec25: float | None) -> Check:
-    if ec25 is None:
+    if ec25 is None or ec25 <= 0:
         return Check("ec", None, "EC was not checked: no usable field EC.")
     mmol = {
         ion: value / species(ion).molar_mass

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from intake.rules import acid, dosing
+from intake.rules.conductivity import davies
 from intake.rules.examples import ANION, BOOK, CATION, SAMPLE, SEEN
 from intake.rules.facts import AcidKind, BottleFacts, WaterKind
 from intake.rules.judgement import Advice
@@ -433,3 +434,48 @@ def test_a_book_that_wants_no_ph_is_advised_for_ph_2_and_judged_by_2_5() -> None
         replace(SAMPLE, ec_value=800, alkalinity_meq_l=8), replace(CATION, **bottle), replace(BOOK, rows=rows)
     )
     assert "wanted is less than 2.5." in short.sentence
+
+
+@pytest.mark.parametrize("volume", [0.0, -1.0, float("nan")])
+def test_no_sum_is_made_of_a_volume_that_no_bottle_has(volume: float) -> None:
+    for sum_of in (
+        lambda: dosing.acid_ml_for_ph(volume, 0.0),
+        lambda: dosing.alkalinity_limit_meq_l(volume, 0.5),
+        lambda: dosing.volume_factor(volume, 0.5),
+        lambda: dosing.nitrate_added_mg_l(volume, 0.5),
+    ):
+        with pytest.raises(ValueError, match="sample volume"):
+            sum_of()
+
+
+def test_half_as_strong_an_acid_does_half() -> None:
+    """By hand: 1 mL of 0.5 mol/L in 50 mL; h at pH 2 is 10^-2 / 0.869 = 0.0115 mol/L."""
+    free = 0.01 / davies(dosing.USUAL_IONIC_STRENGTH)
+    limit = (0.5 - free * 51) / 50 * 1000
+    assert dosing.alkalinity_limit_meq_l(50, 1, acid_mol_l=0.5) == pytest.approx(limit)
+    assert dosing.nitrate_added_mg_l(50, 1, 0.5) == pytest.approx(0.5 / 51 * 62_004, rel=1e-4)
+
+
+def test_acid_that_is_stated_without_its_dose_is_not_advised_again() -> None:
+    assert "dose" not in advice({}, {"acid_ml": None})
+    assert "dose" not in advice({}, {"acidified": None, "acid_ml": None, "acid_mol_l": None})
+    assert "dose" not in advice({}, {"acid_kind": None, "acid_ml": None, "acid_mol_l": None})
+    assert "dose" in advice({}, NO_ACID)
+
+
+def test_one_ion_that_wants_acid_is_enough_for_the_advice() -> None:
+    assert "dose" in advice({}, {**NO_ACID, "ions": frozenset({"sodium", "lithium"})})
+
+
+def test_what_is_missing_is_reckoned_for_the_whole_bottle() -> None:
+    """A strip of 4.6 after 0.5 mL of 0.5 mol/L in 50 mL of 8 meq/L: 3 meq/L of alkalinity are left.
+
+    By hand for pH 2.5 in 50.5 mL, 10 % in reserve: the dose that 3 meq/L take.
+    """
+    sample = {"alkalinity_meq_l": 8, "ec_value": 800}
+    bottle = {"acid_mol_l": 0.5, "seen": replace(SEEN, ph_low=4.6, ph_high=4.6)}
+    added = dict(advice(sample, bottle)["add"].figures)["add_ml"]
+    strength = dosing.ionic_strength_from_ec(800)
+    need = dosing.acid_ml_for_ph(50.5, 3.0, target_ph=2.5, ionic_strength_mol_l=strength)
+    assert need is not None
+    assert added == pytest.approx(need * dosing.DOSE_RESERVE, rel=0.05)

@@ -90,3 +90,8 @@ def test_a_disclaimer_names_the_results():
         "Results for nitrite and nitrate may be affected. It was warm."
     )
     assert "all ions" in disclaimer("It was warm.", [])
+
+
+def test_without_a_clock_the_time_begins_when_it_was_asked():
+    useful = useful_time(ASKED, None)
+    assert ASKED < useful.remind_at < ASKED + WITHOUT_CLOCK

@@ -230,6 +230,16 @@ COLLECTIONS = [
         {"collection": Collection.COMPOSITE, "collection_began_at": after(days=-40)},
         {"collection.composite_long"},
     ),
+    (
+        "a composite of exactly 31 days",
+        {"collection": Collection.COMPOSITE, "collection_began_at": after(days=-31)},
+        set(),
+    ),
+    (
+        "a composite that begins and ends in one minute",
+        {"collection": Collection.COMPOSITE, "collection_began_at": after()},
+        set(),
+    ),
     ("a composite without a begin", {"collection": Collection.COMPOSITE}, set()),
     (
         "a composite that ends on a date within its first day",
@@ -376,3 +386,25 @@ def test_of_two_rows_that_are_met_the_longer_counts_wherever_it_stands():
     assert rows(judged(BOOK, **tap), "A")["nitrate"] == 7
     turned = replace(BOOK, rows=tuple(replace(row, number=99 - row.number) for row in BOOK.rows))
     assert rows(judged(turned, **tap), "A")["nitrate"] == 92
+
+
+@pytest.mark.parametrize(
+    ("precision", "minutes", "least"),
+    [
+        (Precision.MINUTE, 10, 10),
+        (Precision.MINUTE, -10, -10),
+        (Precision.HOUR, 70, 15),
+        (Precision.HOUR, 10, 0),
+        (Precision.DATE, 600, 0),
+    ],
+)
+def test_no_more_time_has_surely_passed_than_the_stated_moment_allows(precision, minutes, least):
+    """Collected 13:05; an hour stated starts at 13:00 and may be 60 minutes late."""
+    start = clock_start(replace(SAMPLE, precision=precision))
+    moment = COLLECTED + timedelta(minutes=minutes)
+    assert start.minutes_until(moment) == pytest.approx(least)
+
+
+def test_twice_at_once_is_grossly_late():
+    limit = Limit(0, LimitUnit.IMMEDIATELY)
+    assert due_moment(COLLECTED, limit, "UTC", HOUSE, 2.0) == after(minutes=30)

@@ -38,6 +38,7 @@ def test_each_injection_is_judged_by_itself(injected_at, word):
         (DUE - timedelta(minutes=1), 99.9),
         (DUE, 100.0),
         (DUE + INSTANT, 100.1),
+        (DUE + timedelta(minutes=5), 100.2),
         (GROSS, 200.0),
         (None, None),
     ],

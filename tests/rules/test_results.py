@@ -242,3 +242,22 @@ def test_mS_m_noted_as_mS_cm_is_a_factor_of_a_hundred() -> None:
 def test_a_gap_exactly_at_its_allowance() -> None:
     assert results.gap_plausible(-0.2, 1)
     assert results.gap_plausible(-0.5, 10)
+
+
+def test_activity_makes_more_free_ions_than_activity_alone() -> None:
+    """At 0.1 mol/L the Davies coefficient is 0.781 (textbook): 1 mmol/L of activity is 1.28 meq/L."""
+    assert results.hydrogen_meq(3.0, 0.1) == pytest.approx(1 / 0.781, rel=2e-3)
+    assert results.hydroxide_meq(11.0, 0.1) == pytest.approx(1.0116 / 0.781, rel=3e-3)
+
+
+def test_free_acid_and_base_join_bicarbonate_by_difference() -> None:
+    """pH 4.5 leaves 0.0316 meq/L of hydrogen; at pH 9 0.0099 meq/L of hydroxide is no bicarbonate."""
+    assert results.bicarbonate_by_difference(1.0, 1.0, 4.5) == pytest.approx(0.0316, rel=1e-2)
+    assert results.bicarbonate_by_difference(1.0, 0.5, 9.0) == pytest.approx(0.4901, rel=1e-3)
+
+
+def test_two_per_cent_is_inside_and_not_less() -> None:
+    """10.2 against 9.8 meq/L is 2 %, 10.5 against 9.5 is 5 %: exactly at the limit is inside."""
+    assert results.balance_acceptable(10.2, 9.8)
+    assert results.balance_acceptable(52.5, 47.5)
+    assert not results.balance_acceptable(10.3, 9.8)

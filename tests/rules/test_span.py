@@ -29,3 +29,11 @@ def test_months_are_as_wide_as_months_are():
 
 def test_no_limit_never_ends():
     assert span_min(None, BOOK) == (float("inf"), float("inf"))
+
+
+def test_the_spans_as_worked():
+    """28 to 31 days a month, two days in hand at both ends; to the end adds a month."""
+    assert span_min(Limit(1, LimitUnit.MONTHS), BOOK) == (26 * 1440, 33 * 1440)
+    assert span_min(Limit(6, LimitUnit.MONTHS), BOOK) == (166 * 1440, 188 * 1440)
+    assert span_min(Limit(6, LimitUnit.MONTHS), TO_THE_END) == (166 * 1440, 219 * 1440)
+    assert span_min(Limit(7, LimitUnit.DAYS), TO_THE_END) == (5 * 1440, 9 * 1440)

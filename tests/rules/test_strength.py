@@ -7,11 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from intake.rules import bounds, strength
+from intake.rules import bounds, dilution, strength
 from intake.rules.dilution import USUAL_STEPS, UnitStrength, dilution_for, dilution_step, matrix_of
 from intake.rules.examples import ANION, CATION, SAMPLE
 from intake.rules.facts import Line, WaterKind
 from intake.rules.judgement import Advice
+from intake.rules.species import SPECIES
 from tests.rules.waters import WATERS
 
 K = WaterKind
@@ -398,3 +399,60 @@ def test_declared_matrices_as_worked() -> None:
 def test_a_ladder_rises_strictly() -> None:
     with pytest.raises(ValueError, match="rise"):
         UnitStrength(steps=(1, 2, 2))
+
+
+@pytest.mark.parametrize(
+    ("words", "ec", "ph", "load"),
+    [
+        ("up to 100 µS/cm a meq/L carries more", 99.9, 7.0, 0.849),
+        ("from 100 the plain rule", 100.0, 7.0, 1.0),
+        ("to 10 000", 10_000.0, 7.0, 100.0),
+        ("above it carries less", 10_001.0, 7.0, 110.0),
+        ("pH 6 is no free acid yet", 100.0, 6.0, 1.0),
+        ("pH 6.3 neither", 200.0, 6.3, 2.0),
+        ("pH 5.9 is: 0.00126 meq/L", 200.0, 5.9, 1.9959),
+        ("pH 9 is no free base yet", 200.0, 9.0, 2.0),
+        ("pH 9.5 is: 0.0316 meq/L", 200.0, 9.5, 1.9532),
+        ("pH 12: 10 meq/L of hydroxide and the rest of 3142", 3142.0, 12.0, 16.62),
+        ("acid that carries more than the EC leaves nothing", 10.0, 3.0, 1.0),
+    ],
+)
+def test_the_load_step_by_step(words: str, ec: float, ph: float, load: float) -> None:
+    """By hand: h + oh + f (EC - 424.65 h - 248 oh) / 100."""
+    assert bounds.load_meq_l(ec, ph) == pytest.approx(load, rel=2e-4), words
+
+
+def test_ammonium_is_bounded_up_to_ph_10() -> None:
+    ions = frozenset({"ammonium", "sodium"})
+    at_ten = dilution.strength_of(ions, Line.CATION, 700.0, 10.0)
+    above = dilution.strength_of(ions, Line.CATION, 700.0, 10.01)
+    assert at_ten is not None
+    assert above is not None
+    assert {ion for ion, _ in at_ten.most_mg_l} == {"ammonium", "sodium"}
+    assert {ion for ion, _ in above.most_mg_l} == {"sodium"}
+
+
+def test_weak_water_still_says_which_ion_counts() -> None:
+    weak = dilution.strength_of(frozenset({"chloride"}), Line.ANION, 20.0, 7.0)
+    assert weak is not None
+    assert weak.driver == "chloride"
+    assert 0 < weak.need < 1
+
+
+def test_half_of_the_worst_case_is_suggested() -> None:
+    """A need of 3.9 times the top: half of it goes into 1:2, the whole into 1:5."""
+    strength = dilution.Strength([], "chloride", 390.0, 3.9, 1000.0, 10.0)
+    assert strength.suggested().total == 2
+    assert strength.column_safe().total == 5
+    assert dilution.Strength([], "chloride", 400.1, 4.001, 1000.0, 10.0).suggested().total == 5
+
+
+def test_the_load_of_a_matrix_is_the_larger_of_its_sums() -> None:
+    """Seawater by hand, meq/L at 53 071 µS/cm: cations 605, anions 578, without bicarbonate."""
+    matrix, ec = dilution.matrix_of(WaterKind.SEA, None)
+    cations = anions = 0.0
+    for ion, factor in matrix.mg_l_per_us_cm.items():
+        charge = factor * ec / SPECIES[ion].molar_mass * SPECIES[ion].charge
+        cations, anions = (cations + charge, anions) if charge > 0 else (cations, anions - charge)
+    assert matrix.load_meq_l(ec) == pytest.approx(max(cations, anions))
+    assert cations != pytest.approx(anions, rel=1e-3)

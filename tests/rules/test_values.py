@@ -2,7 +2,9 @@
 
 import pytest
 
+from intake.rules.conductivity import ec_from_ions
 from intake.rules.values import Stated, checks
+from intake.rules.words import say_number
 
 #: An invented lowland water that balances: mg/L.
 WATER = {
@@ -24,6 +26,8 @@ WATER = {
         (Stated("nitrate", 1, as_element=True), 4.4267),
         (Stated("sulfate", 1, "mmol/L"), 96.056),
         (Stated("sulfate", 1, "meq/L"), 48.028),
+        (Stated("sulfate", 1000, "µmol/L"), 96.056),
+        (Stated("sulfate", 1000, "µeq/L"), 48.028),
         (Stated("sodium", 10, dilution=5), 50),
         (Stated("sodium", 10, dilution=5, dilution_applied=True), 10),
         (Stated("sodium", 10, acid_factor=1.01), 10.1),
@@ -100,3 +104,56 @@ def test_water_in_which_nothing_was_found_has_no_balance():
 def test_phosphate_counts_by_the_ph():
     _balance, closure = checks(WATER | {"phosphate": 9.5}, 7.2, 520.0, 2.9)
     assert closure.passed is not None
+
+
+@pytest.mark.parametrize(("mg_l", "ph", "without"), [(WATER, None, "pH"), ({}, 7.0, "sodium, magnesium")])
+def test_each_thing_that_a_balance_needs_is_asked_for(mg_l, ph, without):
+    (check,) = checks(mg_l, ph, 520.0, 2.9)
+    assert f"not checked: no {without}" in check.sentence
+
+
+def test_the_balance_in_words():
+    """By hand: 1.0004 + 1.0039 + 2.9992 + 0.0997 against 1.0014 + 0.9994 + 0.2 + 2.9 meq/L."""
+    balance, closure = checks(WATER, 7.6, 520.0, 2.9)
+    assert balance.sentence == ("Charge balance 0.024 % (cations 5.1, anions 5.1 meq/L): inside the limits.")
+    assert closure.sentence.endswith(", they agree.")
+    outside, _ = checks(WATER, 7.6, 520.0, 4.0)
+    assert outside.sentence == "Charge balance -9.7 % (cations 5.1, anions 6.2 meq/L): outside the limits."
+
+
+@pytest.mark.parametrize(
+    ("words", "sodium", "chloride", "ph", "percent"),
+    [
+        ("acid: 1 meq/L of hydrogen stands beside 1 of sodium", 22.99, 70.9, 3.0, "0"),
+        ("alkaline: no hydrogen, nothing to add", 22.99, 35.45, 9.5, "0"),
+    ],
+)
+def test_where_bicarbonate_cannot_close_the_balance_free_acid_counts(words, sodium, chloride, ph, percent):
+    mg_l = {"sodium": sodium, "magnesium": 0, "calcium": 0, "chloride": chloride, "sulfate": 0}
+    balance, _ = checks(mg_l, ph, None, None)
+    assert balance.passed, words
+    assert balance.sentence.startswith("Charge balance"), words
+
+
+def test_ec_from_the_ions_takes_phosphate_as_it_is_charged_and_leaves_out_what_has_no_conductivity():
+    """At pH 7.2 half of the phosphate, 1 mmol/L, carries two charges."""
+    mg_l = {"sodium": 22.99, "magnesium": 0, "calcium": 0, "chloride": 35.45, "sulfate": 0}
+    _, closure = checks(mg_l | {"phosphate": 94.97, "formate": 45.0}, 7.2, 200.0, 0.0)
+    calculated = ec_from_ions(
+        {"sodium": 1, "chloride": 1, "hydrogen phosphate": 0.5, "dihydrogen phosphate": 0.5}, 7.2
+    )
+    assert f"EC from the ions {say_number(calculated, 3)} µS/cm, measured 200" in closure.sentence
+    assert f"ratio {calculated / 200:.2f}" in closure.sentence
+
+
+def test_without_bicarbonate_the_ec_is_that_of_the_ions_alone():
+    mg_l = {"sodium": 22.99, "magnesium": 0, "calcium": 0, "chloride": 70.9, "sulfate": 0}
+    _, closure = checks(mg_l, 3.0, 500.0, None)
+    calculated = ec_from_ions({"sodium": 1, "chloride": 2}, 3.0)
+    assert f"ratio {calculated / 500:.2f}" in closure.sentence
+
+
+@pytest.mark.parametrize("ec25", [None, 0.0, -1.0])
+def test_an_ec_of_nothing_is_no_ec(ec25):
+    _, closure = checks(WATER, 7.6, ec25, 2.9)
+    assert closure.passed is None
