@@ -166,6 +166,7 @@ class SettingsForm(EditForm):
     acid_dose_ml = forms.FloatField(label=_("Usual acid dose, mL"))
     acid_dose_mol_l = forms.FloatField(label=_("Usual acid, mol/L"))
     acid_ph_target = _number(_("pH that acid has to reach"))
+    acid_standing_h = forms.FloatField(label=_("After acid in the laboratory a bottle stands, hours"))
     same_day_allowance = forms.ChoiceField(
         label=_("Warm bottles of the same day pass when cooling has begun"), choices=YES_NO
     )

@@ -38,8 +38,6 @@ STRONGEST_PH = 1.0
 ASK_ALKALINITY_ABOVE_EC = 600.0
 #: Above this alkalinity, meq/L, gas is worth a warning. Common practice.
 GAS_ABOVE_MEQ_L = 10.0
-#: Hours to stand after acid was added in the laboratory: EPA Method 200.7 Rev 4.4 (1994) 8.2.
-STANDING_H = 16.0
 
 _SOURCE = "Davies equation and second step of sulfuric acid, compared with PHREEQC"
 
@@ -259,12 +257,12 @@ def _addition_advice(case: _Case, strip: float, bottle: BottleFacts) -> Iterator
         case.key,
         f"The strip shows up to pH {say_number(strip)}, wanted is less than {say_number(case.limit)}: "
         f"add up to {say_number(need, 2)} mL of {case.acid} nitric acid in small steps, mix, check a portion "
-        f"poured off. Let it stand {say_number(STANDING_H)} h and check again. "
+        f"poured off. Let it stand {say_number(case.book.acid_standing_h)} h and check again. "
         f"{_clocks_with_acid(bottle, case)} "
         f"With all of it every cation result is multiplied by {factor:.3f}; write down what you really add. "
         f"{CARE}.",
-        f"{_SOURCE}; standing: EPA Method 200.7 Rev 4.4 (1994) 8.2",
-        (("add_ml", need), ("wait_h", STANDING_H), ("volume_factor_after", factor)),
+        f"{_SOURCE}; standing: EPA Method 200.7 Rev 4.4 (1994) 8.1 to 8.3, 40 CFR 136 Table II footnote 19",
+        (("add_ml", need), ("wait_h", case.book.acid_standing_h), ("volume_factor_after", factor)),
     )
 
 

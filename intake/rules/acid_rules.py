@@ -23,7 +23,7 @@ DOSE_SHORT = Rule(
     "Above pH 2.5 calcium, magnesium and ammonium are not surely kept; rulebooks for metals ask for less "
     "than 2.",
     (before_sending(f"Add the missing acid and state the whole dose. {CARE}."), _STRIP),
-    f"{_PREDICTED}; pH below 2: EPA Method 200.7 Rev 4.4 (1994) 8.2; 2.5 is a house choice",
+    f"{_PREDICTED}; pH below 2: EPA Method 200.7 Rev 4.4 (1994) 8.1 to 8.3; 2.5 is a house choice",
     example(sample={"alkalinity_meq_l": 8, "ec_value": 800}),
     Consequence.NONE,
 )

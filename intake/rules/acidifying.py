@@ -54,7 +54,7 @@ ABSENT = Rule(
         ),
         after_analysis("Look for a deposit before reporting calcium and magnesium."),
     ),
-    "EPA Method 200.7 Rev 4.4 (1994) 8.2; that calcium and magnesium precipitate is common practice",
+    "EPA Method 200.7 Rev 4.4 (1994) 8.1 to 8.3; that calcium and magnesium precipitate is common practice",
     example(cation={"acidified": False, "acid_kind": AcidKind.NONE, "acid_ml": None, "acid_at": None}),
 )
 MISSING = Rule(
@@ -70,7 +70,7 @@ MISSING = Rule(
         ),
         after_analysis("State with the value that the water was not acidified."),
     ),
-    "the row of the rulebook, for example EPA Method 200.7 Rev 4.4 (1994) 8.2",
+    "the row of the rulebook, for example EPA Method 200.7 Rev 4.4 (1994) 8.1 to 8.3",
     replace(
         example(
             cation={
@@ -137,7 +137,7 @@ LATE = Rule(
         before_sending("Acidify next time in the field, straight after filtering."),
         after_analysis("State with the value when the acid was added."),
     ),
-    "the row of the rulebook, for example EPA Method 200.7 Rev 4.4 (1994) 8.2: within two weeks",
+    "the row of the rulebook, for example EPA Method 200.7 Rev 4.4 (1994) 8.1 to 8.3",
     example(cation={"acid_at": COLLECTED + timedelta(hours=5)}),
     Consequence.DEPARTURE,
 )
@@ -147,10 +147,13 @@ NOT_REACHED = Rule(
     "The strip shows too little acid",
     "The rulebook counts the bottle as acidified only below the pH it names.",
     (
-        at_the_bench(f"Add acid if the rulebook allows it, let it stand 16 h, check again. {CARE}."),
+        at_the_bench(
+            f"Add acid if the rulebook allows it, let it stand the hours it asks, check again. {CARE}."
+        ),
         after_analysis("State the pH found with the value."),
     ),
-    "the row of the rulebook; EPA Method 200.7 Rev 4.4 (1994) 8.2 for the 16 h",
+    "the row of the rulebook; to stand: EPA Method 200.7 Rev 4.4 (1994) 8.1 to 8.3 (16 h), 40 CFR 136.3 "
+    "Table II footnote 19 (24 h)",
     example(seen={"ph_low": 2.5, "ph_high": 3.0}),
     Consequence.DEPARTURE,
 )

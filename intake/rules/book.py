@@ -173,8 +173,10 @@ class Rulebook:
     many more may be wanted. ``arrival_tolerance_c`` is by how much a box may be warmer on
     opening than the upper limit of a row, ``chilled_within_min`` how soon after collection a
     bottle has to be in the cold. ``acid_dose_*`` is the lab's usual dose and
-    ``acid_ph_target`` the pH it wants. ``by_ion`` and ``ways`` are worked out from ``rows``;
-    ``steps`` are the times it allows for them, and ``standings`` keeps what ``earning.py`` has
+    ``acid_ph_target`` the pH it wants, ``acid_standing_h`` how long a bottle stands after acid in
+    the laboratory (EPA Method 200.7 Rev 4.4, 8.1 to 8.3: 16 h; 40 CFR 136.3 Table II footnote 19:
+    24 h). ``by_ion`` and ``ways`` are worked out from ``rows``; ``steps`` are the times it allows
+    for them, and ``standings`` keeps what ``earning.py`` has
     found for bottles that were kept alike.
     """
 
@@ -199,6 +201,7 @@ class Rulebook:
     acid_dose_ml: float = 0.5
     acid_dose_mol_l: float = 1.0
     acid_ph_target: float | None = None
+    acid_standing_h: float = 16.0
     same_day_allowance: bool = True
     gel_packs_count_as_ice: bool = True
     by_ion: Mapping[str, tuple[KeepingRow, ...]] = field(init=False, repr=False, compare=False)

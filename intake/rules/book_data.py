@@ -85,6 +85,7 @@ def _settings(reader: Reader, book: Rulebook) -> Rulebook:
         "acid_dose_ml": reader.number("acid_dose_ml", 0, 1000),
         "acid_dose_mol_l": reader.number("acid_dose_mol_l", 0, 24),
         "acid_ph_target": reader.number("acid_ph_target", -1, 7),
+        "acid_standing_h": reader.number("acid_standing_h", 0, 720),
         "same_day_allowance": reader.flag("same_day_allowance"),
         "gel_packs_count_as_ice": reader.flag("gel_packs_count_as_ice"),
     }

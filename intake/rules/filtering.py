@@ -108,7 +108,7 @@ FILTER_AFTER_ACID = Rule(
         before_sending("Filter first, then add the acid."),
         after_analysis("Report calcium and magnesium as acid-extractable, not as dissolved."),
     ),
-    "40 CFR 136.3 Table II footnote 7 (from memory, check before use); EPA Method 200.7 Rev 4.4 8.2",
+    "40 CFR 136.3 Table II footnote 7 (from memory, check before use); EPA Method 200.7 Rev 4.4 8.1 to 8.3",
     example(cation={"filtered_at": COLLECTED + timedelta(minutes=30)}),
     Consequence.DEPARTURE,
 )

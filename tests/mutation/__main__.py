@@ -17,6 +17,7 @@ import random
 import resource
 import sys
 from collections import defaultdict
+from functools import partial
 
 from tests.mutation.changes import Change, changed, changes
 from tests.mutation.trials import ROOT, RULES, Inside, Try, inside, notices_anew, warm_up
@@ -82,10 +83,11 @@ def run(chosen: dict[str, list[Change]]) -> None:
         anew = []
         for module, some in open_ones.items():
             print(f"{module}: {len(some)} to try", flush=True)
-            for place, change in enumerate(some):
+            covered = [change.line for change in some if process.covers(module, change.line)]
+            if covered:
+                control(module, process.notices, min(covered, key=partial(process.cost, module)))
+            for change in some:
                 if process.covers(module, change.line):
-                    if not place:
-                        control(module, process.notices, change.line)
                     judge(module, change, process.notices)
                 if process.at_import(module, change.line) or not process.covers(module, change.line):
                     anew.append((module, key_of(module, change)))

@@ -122,6 +122,10 @@ class Inside:
     def at_import(self, module: str, line: int) -> bool:
         return "" in self.lines[module][line]
 
+    def cost(self, module: str, line: int) -> float:
+        """Seconds that the tests take that run through the line."""
+        return sum(self.durations.get(test, 0.0) for test in self.lines[module][line])
+
     def notices(self, module: str, tree: ast.Module, line: int) -> bool:
         """Whether a test that runs through ``line`` fails with ``tree`` in the place of ``module``."""
         wanted = self.lines[module][line]

@@ -13,6 +13,7 @@ from intake.rules.examples import ANION, BOOK, CATION, SAMPLE, SEEN
 from intake.rules.facts import AcidKind, BottleFacts, WaterKind
 from intake.rules.judgement import Advice
 from intake.rules.reached import dose_of, water_of
+from intake.shipped import shipped_book
 
 K = WaterKind
 ADDED = replace(SEEN, ph_high=3, acid_added_ml=0.01, acid_added_mol_l=1.0, acid_added_at=SEEN.checked_at)
@@ -223,6 +224,17 @@ def test_acid_to_add_at_reception(
     else:
         assert said is not None and dict(said.figures)["add_ml"] == pytest.approx(ml, rel=0.03)
         assert "stand 16 h" in said.sentence and "goggles" in said.sentence
+
+
+@pytest.mark.parametrize(("code", "hours"), [("epa-200-7", 16), ("house", 16), ("us-wastewater", 24)])
+def test_each_book_lets_a_bottle_stand_its_own_time(code: str, hours: float) -> None:
+    """EPA Method 200.7 Rev 4.4 (1994) 8.1 to 8.3: 16 h; 40 CFR 136.3 Table II footnote 19: 24 h."""
+    seen = replace(SEEN, ph_low=3, ph_high=3)
+    [said] = [
+        one for one in acid.advise(*cation({}, {"seen": seen}), shipped_book(code)) if one.code == "acid.add"
+    ]
+    assert dict(said.figures)["wait_h"] == hours
+    assert f"stand {hours} h" in said.sentence
 
 
 def test_acid_to_add_by_another_limit() -> None:
