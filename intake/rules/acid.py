@@ -271,7 +271,7 @@ def _clocks_with_acid(bottle: BottleFacts, case: _Case) -> str:
     asked = (row for ion in bottle.ions for row in case.book.by_ion.get(ion, ()))
     with_acid = [row.conditions for row in asked if AcidKind.NITRIC in (row.conditions.acid or ())]
     windows = [keeping.acid_within_min for keeping in with_acid if keeping.acid_within_min is not None]
-    said = f"No clock starts anew, rulebook {case.book.name} counts from collection"
+    said = f"No clock starts anew: rulebook {case.book.name}, counts from collection"
     if windows:
         return f"{said}; it takes acid into account that is in within {say_span(min(windows))} of it."
     return f"{said}; it says nothing of how late acid may come."
