@@ -273,8 +273,8 @@ def _clocks_with_acid(bottle: BottleFacts, case: _Case) -> str:
     windows = [keeping.acid_within_min for keeping in with_acid if keeping.acid_within_min is not None]
     said = f"No clock starts anew: rulebook {case.book.name}, counts from collection"
     if windows:
-        return f"{said}; it takes acid into account that is in within {say_span(min(windows))} of it."
-    return f"{said}; it says nothing of how late acid may come."
+        return f"{said}, and reckons with acid only if it is in within {say_span(min(windows))} of that."
+    return f"{said}, and sets no time by which acid has to be in."
 
 
 def _nitrate_advice(key: str, volume: float, dose: Dose) -> Advice:
