@@ -1,10 +1,8 @@
 """The desk: what each scan answers, and that nothing passes unseen or is lost."""
 
-import re
 from datetime import timedelta
 
 import pytest
-from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
 
@@ -12,9 +10,9 @@ from intake import numbers
 from intake.actions import receiving
 from intake.actions.checking import check_bottle
 from intake.actions.sending import withdraw_consignment
-from intake.errors import EntryProblem
 from intake.models import Arrival, BenchCheck, Bottle, RecordEntry
 from tests.factories import RECEIVED, draft, opened, sample, sent
+from tests.views.scanner import Scanner
 
 pytestmark = pytest.mark.django_db
 
@@ -27,24 +25,6 @@ SHOWING = 12
 def at_the_moment_of_arrival(monkeypatch):
     """Every request of these tests comes at RECEIVED."""
     monkeypatch.setattr(timezone, "now", lambda: RECEIVED)
-
-
-class Scanner:
-    """The desk as its script uses it: it keeps what is on the screen and sends one entry after another."""
-
-    def __init__(self, client, arrival):
-        self.client = client
-        self.address = reverse("intake:desk", args=[arrival.number])
-        self.standing = {"on": "", "asking": "", "marks": ""}
-
-    def __call__(self, text, **more):
-        response = self.client.post(
-            self.address, {**self.standing, "text": text, **more}, headers={"accept": "application/json"}
-        )
-        assert response.status_code == 200, response.content[:300]
-        answer = response.json()
-        self.standing = {name: answer[name] for name in self.standing}
-        return answer
 
 
 @pytest.fixture
@@ -479,49 +459,3 @@ def test_the_card_names_every_command(signed_in, reception):
     page = signed_in(reception).get(reverse("intake:command_card")).text
     for text in (".OK", ".UNDO", ".AGREE", ".ADD", ".LEAVE", ".1", ".9", ".PH1.5"):
         assert f"<kbd>{text}</kbd>" in page
-
-
-def test_a_strip_above_the_limit_tells_how_much_acid_how_long_and_what_follows(scan, cation):
-    """EPA Method 200.7 Rev 4.4 (1994) 8.2: 16 h to stand; what was done is then written down."""
-    scan(cation.number)
-    scan(".OK")
-    panel = scan("3-4")["panel"]
-    for clause in (
-        "mL of 1 mol/L nitric acid in small steps",
-        "stand 16 h",
-        "No clock starts anew",
-        "every cation result is multiplied by",
-        "gloves",
-        "follow the rules of your laboratory",
-        "Write down the acid added here",
-    ):
-        assert clause in panel
-
-
-def test_no_acid_is_ever_offered_for_a_bottle_for_anions(scan, anion, arrival, reception):
-    """EPA Method 300.0 Rev 2.1 (1993) 8.2: nitrite and nitrate are kept without acid."""
-    scan(anion.number)
-    scan("4")
-    panel = scan("7")["panel"]
-    assert "nitric acid in small steps" not in panel
-    assert "Write down the acid" not in panel
-    with pytest.raises(EntryProblem, match="no acid goes into it"):
-        check_bottle(anion, arrival, by=reception, at=RECEIVED, seen={"acid_added_ml": 0.5})
-
-
-def test_a_bottle_with_little_acid_is_not_passed_with_the_sound_of_a_good_one(scan, cation):
-    """The house rulebook names no pH; above 2.5 the desk still says so (house choice)."""
-    scan(cation.number)
-    scan(".OK")
-    answer = scan("3")
-    assert (answer["tone"], answer["word"]) == ("ask", "Accepted, but little acid")
-    assert state(cation) == "ready"
-
-
-def test_every_sign_the_desk_shows_is_drawn():
-    shapes = (settings.BASE_DIR / "static" / "shapes.svg").read_text("utf-8")
-    for name in ("desk.js", "store.js"):
-        script = (settings.BASE_DIR / "static" / "js" / name).read_text("utf-8")
-        signs = re.search(r"const SIGNS = \{(.*?)\}", script).group(1)
-        for sign in (*re.findall(r'"([a-z-]+)"', signs), "note"):
-            assert f'<symbol id="{sign}"' in shapes
