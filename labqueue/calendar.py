@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time
 from functools import lru_cache
 from zoneinfo import ZoneInfo
@@ -23,25 +24,49 @@ def public_holidays(country: str, region: str, year: int) -> tuple[tuple[date, s
     return tuple(sorted(found.items()))
 
 
-def closed_days(lab: Laboratory, first: date, last: date) -> dict[date, str]:
-    """Every local day from ``first`` to ``last`` on which nobody is there though the week says so."""
+def closed_days(
+    lab: Laboratory, first: date, last: date, own: Mapping[date, str] | None = None
+) -> dict[date, str]:
+    """Every local day from ``first`` to ``last`` on which nobody is there though the week says so.
+
+    ``own`` closed days are read where they are not given.
+    """
     found = {
         day: name
         for year in range(first.year, last.year + 1)
         for day, name in public_holidays(lab.country, lab.region, year)
         if first <= day <= last
     }
-    own = ClosedDay.objects.filter(day__gte=first, day__lte=last)
-    return found | dict(own.values_list("day", "reason"))
+    if own is None:
+        own = dict(ClosedDay.objects.filter(day__gte=first, day__lte=last).values_list("day", "reason"))
+    return found | {day: reason for day, reason in own.items() if first <= day <= last}
 
 
-def opening_hours(lab: Laboratory, first: datetime, last: datetime) -> Hours:
-    """The hours from ``first`` to ``last``, on the laboratory's clock; two queries."""
-    zone = ZoneInfo(settings.TIME_ZONE)
+Shifts = Mapping[int, Sequence[tuple[time, time]]]
+
+
+def weekly_shifts() -> Shifts:
+    """The shifts of each weekday: one query."""
     weekly: dict[int, list[tuple[time, time]]] = defaultdict(list)
     for weekday, opens, closes in OpeningHours.objects.values_list("weekday", "opens", "closes"):
         weekly[weekday].append((opens, closes))
-    closed = closed_days(lab, first.astimezone(zone).date(), last.astimezone(zone).date())
+    return weekly
+
+
+def opening_hours(
+    lab: Laboratory,
+    first: datetime,
+    last: datetime,
+    weekly: Shifts | None = None,
+    own: Mapping[date, str] | None = None,
+) -> Hours:
+    """The hours from ``first`` to ``last``, on the laboratory's clock.
+
+    ``weekly`` shifts and ``own`` closed days by reason are read where they are not given: a query each.
+    """
+    zone = ZoneInfo(settings.TIME_ZONE)
+    weekly = weekly_shifts() if weekly is None else weekly
+    closed = closed_days(lab, first.astimezone(zone).date(), last.astimezone(zone).date(), own)
     return Hours(
         settings.TIME_ZONE,
         {weekday: tuple(shifts) for weekday, shifts in weekly.items()},

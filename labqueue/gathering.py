@@ -17,7 +17,7 @@ from intake.states import BottleState
 from labqueue.announced import Announced, announced
 from labqueue.calendar import opening_hours
 from labqueue.choices import WEIGHT_OF, Priority
-from labqueue.hours import minute_at_or_after, minute_at_or_before
+from labqueue.hours import OpeningHours, minute_at_or_after, minute_at_or_before
 from labqueue.laboratory import as_planned
 from labqueue.models import Laboratory, Place, Run, Unit
 from labqueue.planning import units as planning
@@ -109,11 +109,19 @@ class PlannedUnits:
 
 
 def planned_units(
-    units: Iterable[Unit], lab: Laboratory, origin: datetime, last: int, busy: Mapping[int, datetime]
+    units: Iterable[Unit],
+    lab: Laboratory,
+    origin: datetime,
+    last: int,
+    busy: Mapping[int, datetime],
+    hours: OpeningHours | None = None,
 ) -> PlannedUnits:
-    """``units`` with their hours up to minute ``last``; ``busy`` says until when a run goes on."""
+    """``units`` with their hours up to minute ``last``; ``busy`` says until when a run goes on.
+
+    ``hours`` that were read already are not read again.
+    """
     until = origin + timedelta(minutes=last)
-    hours = opening_hours(lab, origin - timedelta(minutes=LOOK_BACK_MIN), until)
+    hours = hours or opening_hours(lab, origin - timedelta(minutes=LOOK_BACK_MIN), until)
     staffed = hours.staffed(origin, -LOOK_BACK_MIN, last)
     made, blocks = [], []
     for unit in units:

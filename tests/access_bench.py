@@ -42,6 +42,38 @@ BENCH: dict[str, tuple[Answers, Answers]] = {
         Answers("door", "no", "no", "no", "page"),
         Answers("door", "method", "method", "method", "method"),
     ),
+    "labqueue:queue_ahead": (
+        Answers("door", "no", "no", "no", "page"),
+        Answers("door", "method", "method", "method", "method"),
+    ),
+    "labqueue:queue_file": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "method", "method", "method", "method"),
+    ),
+    "labqueue:queue_selected": (
+        Answers("door", "no", "no", "no", "page"),
+        Answers("door", "method", "method", "method", "method"),
+    ),
+    "labqueue:queue_selected_file": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "method", "method", "method", "method"),
+    ),
+    "labqueue:queue_selected_hold": (
+        Answers("door", "method", "method", "method", "method"),
+        Answers("door", "no", "no", "no", "form"),
+    ),
+    "labqueue:queue_views": (
+        Answers("door", "no", "no", "no", "page"),
+        Answers("door", "no", "no", "no", "form"),
+    ),
+    "labqueue:queue_view": (
+        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
+    "labqueue:queue_view_delete": (
+        Answers("door", "method", "method", "method", "method"),
+        Answers("door", "no", "no", "no", "hidden"),
+    ),
     "labqueue:bench": (
         Answers("door", "no", "no", "no", "page"),
         Answers("door", "method", "method", "method", "method"),

@@ -48,6 +48,11 @@ class ClockBar:
         return self.share is not None
 
     @property
+    def ticks(self) -> str:
+        """The marks between the ends, as a path."""
+        return "".join(f"M{mark} 19v4" for mark in self.marks)
+
+    @property
     def now_points(self) -> str:
         """The pointer from above that says now."""
         return _triangle(self.now_x, 1, 11)

@@ -6,6 +6,7 @@ from labqueue.models.priorities import GivenPriority
 from labqueue.models.runs import Place, Run
 from labqueue.models.staged import StagedInjections
 from labqueue.models.units import ClosedDay, Laboratory, OpeningHours, Unit
+from labqueue.models.views import SavedView
 
 __all__ = [
     "ClosedDay",
@@ -16,6 +17,7 @@ __all__ = [
     "Place",
     "PlanDraft",
     "Run",
+    "SavedView",
     "StagedInjections",
     "Unit",
 ]

@@ -41,6 +41,8 @@ class Run(models.Model):
             ),
             models.Index(fields=["planned_start"], name="run_by_start"),
             models.Index(fields=["unit", "planned_start"], name="run_of_unit_by_start"),
+            # Not a partial one: SQLite cannot use that where the states are parameters, as they are.
+            models.Index(fields=["state", "unit"], name="run_by_state"),
         ]
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.CheckConstraint(condition=Q(state__in=RunState.values), name="run_state_known"),

@@ -88,6 +88,49 @@ def project(problem: Problem, placed: Mapping[str, Slot]) -> dict[str, Projectio
     return found
 
 
+def free_slots(problem: Problem, taken: Iterable[Slot]) -> dict[str, list[Slot]]:
+    """The places nobody has, by kind and in order of their moments: of the given runs and of runs that
+    start as soon as each unit is free.
+    """
+    gone = set(taken)
+    found: dict[str, list[Slot]] = {}
+    for unit in (UnitStarts(unit, problem) for unit in problem.units):
+        slots = unit.slots(cut_runs(unit, unit.unit.rack_limit))
+        found.setdefault(unit.unit.kind, []).extend(slot for slot in slots if slot not in gone)
+    return {kind: sorted(slots, key=lambda slot: (slot.moment, slot)) for kind, slots in found.items()}
+
+
+def seat_by_due(
+    clocks: Iterable[tuple[int, str, int]], free: Mapping[str, Sequence[Slot]]
+) -> dict[int, Slot]:
+    """For bottles that are all there: the place each finds when its first due moment comes to be served.
+
+    ``clocks`` are (due, kind, bottle) in order of due. Each takes the first free place of its kind if
+    that keeps it, which is the largest number that can be kept; else the bottle is told that place, too
+    late for it, and whoever comes next may have it. So what a bottle finds depends on what is due before
+    it alone. Without places left nothing more is read.
+    """
+    rest = {kind: iter(slots) for kind, slots in free.items()}
+    first = {kind: slot for kind, slots in rest.items() if (slot := next(slots, None)) is not None}
+    found: dict[int, Slot] = {}
+    kept: set[int] = set()
+    for due, kind, bottle in clocks:
+        if not first:
+            break
+        slot = first.get(kind)
+        if slot is None or bottle in kept:
+            continue
+        found.setdefault(bottle, slot)
+        if slot.moment <= due:
+            kept.add(bottle)
+            following = next(rest[kind], None)
+            if following is None:
+                del first[kind]
+            else:
+                first[kind] = following
+    return found
+
+
 def _due(bottle: Bottle, moment: int) -> int | None:
     """The next due moment kept by an injection at ``moment``, else the first one."""
     kept = (step.deadline for step in bottle.steps if step.deadline >= moment)

@@ -11,7 +11,7 @@ from intake.models import Bottle, ClockRow
 from labqueue.actions import equipping
 from labqueue.foresight import foresee
 from labqueue.models import Place
-from labqueue.queue import left_of
+from labqueue.queuerows import left_of
 from tests.factories import RECEIVED
 
 pytestmark = pytest.mark.django_db
@@ -21,7 +21,7 @@ NOW = RECEIVED + timedelta(hours=1)
 
 def outlook(bottle, now=NOW):
     bottle = Bottle.objects.prefetch_related("clocks").get(pk=bottle.pk)
-    clock = left_of(bottle, now).clock
+    clock = left_of(bottle.clocks.all(), now).clock
     return foresee(now).of(bottle.pk, clock.due_at if clock else None)
 
 
@@ -42,7 +42,9 @@ def test_a_bottle_that_does_not_says_its_first_free_place(ready, units):
     ClockRow.objects.filter(bottle=bottle).update(due_at=NOW + timedelta(hours=1))
     said = outlook(bottle)
     assert said.lost
-    assert "due Tue 3 Mar 16:00 UTC, first free place Tue 3 Mar 18:10 UTC: lost unless" in said.sentence
+    assert "first free place Tue 3 Mar 18:10 UTC on Anion" in said.sentence
+    assert "2 h 10 min too late: lost unless a run starts earlier" in said.sentence
+    assert "due" not in said.sentence, "the due moment stands in its own column"
 
 
 def test_no_place_in_sight_is_said(ready, units, manager):
@@ -81,14 +83,14 @@ def test_a_unit_changed_under_its_planned_run_does_not_break_the_queue(planned, 
     assert outlook(Place.objects.filter(awaiting=True).first().bottle) is not None
 
 
-def test_the_queue_asks_six_questions_more_however_many_wait(ready, planned, manager, signed_in):
+def test_the_outlook_takes_three_questions_however_many_wait(ready, planned, manager, signed_in):
     counts = []
     for count in (2, 10):
         ready(count)
         with CaptureQueriesContext(connection) as seen:
             foresee(NOW)
         counts.append(len(seen))
-    assert counts == [6, 6]
+    assert counts == [3, 3]
 
 
 def test_the_queue_s_page_shows_it(ready, units, manager, signed_in, monkeypatch):

@@ -9,7 +9,11 @@ from django.test.utils import CaptureQueriesContext
 from intake.actions.checking import check_bottle
 from intake.actions.deciding import give_up_ion
 from intake.models import Bottle
-from labqueue.queue import SORTS, Wanted, left_of, ordered, queued_bottles
+from labqueue.actions.equipping import make_usual_units
+from labqueue.foresight import bench_now
+from labqueue.queue import SORTS, Wanted, ordered, queued_bottles, soonest_clocks
+from labqueue.queuerows import left_of
+from labqueue.today import CHANGES, rows_today
 from tests.factories import (
     COLLECTED,
     RECEIVED,
@@ -71,26 +75,26 @@ def test_a_run_out_ion_never_hides_those_that_can_still_be_saved(receive, manage
     now = COLLECTED + timedelta(days=3)
     rows = list(queued_bottles(manager, ALL, now))
     assert [name for name, _line in ids(rows)] == ["mixed", "hopeless"]
-    left = left_of(rows[0], now)
+    left = left_of(rows[0].clocks.all(), now)
     assert (left.ions, left.run_out) == (("chloride",), ("nitrate",))
-    assert left_of(rows[1], now).clock is None
+    assert left_of(rows[1].clocks.all(), now).clock is None
 
 
 def test_exactly_at_the_due_moment_a_clock_can_still_be_kept(receive, manager):
     receive(sample(bottles=(anion_bottle(ions=("nitrate",)),)))
     due = COLLECTED + timedelta(hours=48)
     (row,) = queued_bottles(manager, ALL, due)
-    assert left_of(row, due).ions == ("nitrate",)
+    assert left_of(row.clocks.all(), due).ions == ("nitrate",)
     assert row.next_due_at == due
     after = due + timedelta(microseconds=1)
-    assert left_of(queued_bottles(manager, ALL, after)[0], after).clock is None
+    assert left_of(queued_bottles(manager, ALL, after)[0].clocks.all(), after).clock is None
 
 
 def test_an_ion_given_up_no_longer_decides(receive, manager, reception):
     receive(sample(bottles=(anion_bottle(ions=("nitrate", "chloride")),)))
     give_up_ion(Bottle.objects.get(), by=reception, at=RECEIVED, ion="nitrate", reason="too warm")
     (row,) = queued_bottles(manager, ALL, RECEIVED)
-    assert left_of(row, RECEIVED).ions == ("chloride",)
+    assert left_of(row.clocks.all(), RECEIVED).ions == ("chloride",)
 
 
 def test_only_bottles_in_the_laboratory_wait(receive, manager, submitter, group, rulebook):
@@ -142,16 +146,24 @@ def test_a_stranger_and_the_groups_own_people_see_only_their_own(receive, strang
     assert queued_bottles(submitter, ALL, RECEIVED).count() == 2
 
 
-def test_the_page_asks_the_same_number_of_questions_for_2_and_40_bottles(receive, manager, signed_in):
+@pytest.mark.parametrize("with_units", [False, True])
+@pytest.mark.parametrize("question", ["", "?by=consignment", "?line=anion&sort=-group", "?within=48h"])
+def test_the_page_asks_at_most_eight_questions_for_2_12_and_more_bottles(
+    receive, manager, signed_in, question, with_units
+):
+    """All in all: session, person, and what the page itself asks."""
+    if with_units:
+        make_usual_units(by=manager, at=COLLECTED)
     client = signed_in(manager)
     client.get("/queue/")
     counts = []
-    for many in (1, 20):
+    for many in (1, 5, 26):
         receive(*(sample(f"S{n}") for n in range(many)))
         with CaptureQueriesContext(connection) as queries:
-            assert client.get("/queue/").status_code == 200
+            assert client.get(f"/queue/{question}").status_code == 200
         counts.append(len(queries))
-    assert counts[0] == counts[1] <= 9, counts
+    assert len(set(counts)) == 1, counts
+    assert counts[0] <= 8, counts
 
 
 @pytest.mark.parametrize(
@@ -207,3 +219,41 @@ def test_the_queue_never_reads_all_of_history(manager, wanted):
     plan = queued_bottles(manager, wanted, RECEIVED)[:50].explain()
     assert "SCAN" not in plan
     assert "intake_bottle USING INDEX bottle_by_state (state=?" in plan
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="The plan is told in SQLite's words.")
+def test_the_soonest_are_read_off_an_index_one_after_the_other(manager):
+    plan = soonest_clocks(manager, ALL, RECEIVED)[:50].explain()
+    assert "SCAN" not in plan
+    assert "USING INDEX clock_waiting_by_due (due_at>?" in plan
+    assert "clock_by_bottle (bottle_id=?" in plan
+    assert "TEMP B-TREE" not in plan, "nothing is sorted"
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="The plan is told in SQLite's words.")
+@pytest.mark.parametrize("word", CHANGES)
+def test_what_changed_today_starts_from_an_index_on_the_moment(word):
+    plan = rows_today(word, RECEIVED).order_by().explain()
+    index = {
+        "came": "arrival_by_moment",
+        "planned": "run_by_state",
+        "injected": "injection_by_moment",
+        "held": "bottle_by_state",
+        "lost": "clock_waiting_by_due",
+        "late": "clock_by_stop",
+    }[word]
+    assert "SCAN" not in plan
+    assert index in plan
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="The plan is told in SQLite's words.")
+def test_the_bench_reads_runs_that_stand_alone(manager):
+    make_usual_units(by=manager, at=COLLECTED)
+    with CaptureQueriesContext(connection) as queries:
+        bench_now()
+    (asked,) = queries
+    with connection.cursor() as cursor:
+        cursor.execute(f"EXPLAIN QUERY PLAN {asked['sql']}")
+        plan = " ".join(row[3] for row in cursor.fetchall())
+    assert "SCAN labqueue_place" not in plan
+    assert "SCAN labqueue_run" not in plan

@@ -18,7 +18,7 @@ from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
 from intake.models import Arrival, Bottle, Consignment
-from labqueue.queue import left_of
+from labqueue.queuerows import left_of
 from tests.browser.chromium import NARROW, WIDE, ZOOMED, Page
 
 ZONE = ZoneInfo("Europe/Berlin")
@@ -262,6 +262,6 @@ def find_in_the_queue(page: Page, _page: Page, now: datetime, accessible: Callab
     assert "zweite" in rows[1]
     assert "on hold" in rows[1]
     warm = Bottle.objects.prefetch_related("clocks").get(sample__own_id="zweite", line="anion")
-    assert {"nitrite", "nitrate", "phosphate"} <= set(left_of(warm, now).ions)
-    for ion in left_of(warm, now).ions:
+    assert {"nitrite", "nitrate", "phosphate"} <= set(left_of(warm.clocks.all(), now).ions)
+    for ion in left_of(warm.clocks.all(), now).ions:
         assert ion in rows[1]

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import linear_sum_assignment
 
 from labqueue.planning.plan import make_plan
-from labqueue.planning.projection import duration, project
+from labqueue.planning.projection import duration, project, seat_by_due
 from labqueue.planning.units import Problem, Run, Slot
 from tests.planning.cases import bottle, problem, problems, unit
 
@@ -103,3 +105,58 @@ def test_a_projection_is_possible(facts: Problem) -> None:
         if place is not None:
             assert one.release <= place.load <= place.moment
             assert found[one.id].kept == any(step.deadline >= place.moment for step in one.steps)
+
+
+@st.composite
+def crowds(draw):
+    """Places of one kind and bottles with one or more due moments, all there."""
+    moments = draw(st.lists(st.integers(0, 60), max_size=12))
+    slots = sorted(
+        (Slot(0, moment, "U", 0, sample) for sample, moment in enumerate(sorted(moments))),
+        key=lambda slot: (slot.moment, slot),
+    )
+    bottles = draw(st.lists(st.lists(st.integers(0, 80), min_size=1, max_size=3), max_size=12))
+    clocks = sorted((due, "anion", key) for key, dues in enumerate(bottles) for due in dues)
+    return slots, bottles, clocks
+
+
+@given(crowds())
+def test_places_by_due_keep_as_many_bottles_as_any_handing_out_could(crowd):
+    """Checked with scipy's assignment solver, for bottles with one due moment each."""
+    slots, bottles, _clocks = crowd
+    dues = [dues[0] for dues in bottles]
+    clocks = sorted((due, "anion", key) for key, due in enumerate(dues))
+    found = seat_by_due(clocks, {"anion": slots})
+    kept = sum(key in found and found[key].moment <= due for key, due in enumerate(dues))
+    gain = [[int(slot.moment <= due) for slot in slots] for due in dues]
+    best = 0
+    if slots and dues:
+        rows, columns = linear_sum_assignment(gain, maximize=True)
+        best = sum(gain[row][column] for row, column in zip(rows, columns, strict=True))
+    assert kept == best
+
+
+@given(crowds())
+def test_what_a_bottle_finds_depends_on_what_is_due_before_it_alone(crowd):
+    slots, _bottles, clocks = crowd
+    whole = seat_by_due(clocks, {"anion": slots})
+    for end in range(len(clocks)):
+        for key, slot in seat_by_due(clocks[:end], {"anion": slots}).items():
+            assert whole[key] == slot
+
+
+@given(crowds())
+def test_no_place_that_keeps_a_bottle_is_given_twice(crowd):
+    slots, bottles, clocks = crowd
+    found = seat_by_due(clocks, {"anion": slots})
+    kept = [slot for key, slot in found.items() if slot.moment <= min(bottles[key])]
+    assert len(kept) == len(set(kept))
+
+
+def test_without_places_left_nothing_more_is_read():
+    def clocks():
+        yield 10, "anion", 1
+        yield 20, "anion", 2
+        raise AssertionError("read on after the last place was given")
+
+    assert seat_by_due(clocks(), {"anion": [Slot(0, 5, "U", 0, 0)]}).keys() == {1}

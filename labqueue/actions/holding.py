@@ -1,0 +1,44 @@
+"""Putting many ready bottles on hold at once, for one reason. Accepting is done bottle by bottle."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from django.db import transaction
+
+from intake.actions.deciding import decide_bottle
+from intake.actions.steps import take_token, take_turn
+from intake.choices import Decision
+from intake.errors import EntryProblem, MoveNotAllowed
+from intake.models import Bottle, User
+from intake.permissions import require
+from intake.states import BottleState
+
+#: Each is decided, judged and recorded by itself; more take too long for one answer.
+MOST_AT_ONCE = 100
+
+
+@transaction.atomic
+def hold_bottles(
+    bottles: Sequence[Bottle], *, by: User, at: datetime, reason: str, token: str = ""
+) -> list[Bottle]:
+    """Put ready ``bottles`` on hold, all or none; the groups are asked as for a single one."""
+    require(by, "bench.plan")
+    if not bottles:
+        raise EntryProblem("Choose at least one bottle.")
+    if len(bottles) > MOST_AT_ONCE:
+        raise EntryProblem(f"Choose at most {MOST_AT_ONCE} bottles at a time; {len(bottles)} are chosen.")
+    if not reason.strip():
+        sentence = "Say why these bottles are put on hold."
+        raise EntryProblem(sentence, {"reason": sentence})
+    take_token(token, by=by, verb="bottle.decide", at=at)
+    take_turn(bottle.consignment_id for bottle in bottles)
+    for bottle in bottles:
+        if bottle.state != BottleState.READY:
+            raise MoveNotAllowed(
+                f"Bottle {bottle} is {bottle.get_state_display()}. Only ready bottles are put on hold; "
+                f"nothing was changed. Take it out of your choice."
+            )
+        decide_bottle(bottle, by=by, at=at, decision=Decision.HELD, reason=reason)
+    return list(bottles)

@@ -1,0 +1,107 @@
+"""Bottles that somebody chose in the queue: to look at, print, take as a file, or put on hold."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
+from django.shortcuts import redirect, render
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_POST, require_safe
+
+from intake import numbers
+from intake.errors import EntryProblem, Refused
+from intake.models import Bottle
+from intake.permissions import require
+from intake.rules.words import say_moment
+from intake.states import BottleState
+from intake.views.answers import new_token, refusals_explained, status_of
+from labqueue.actions.holding import MOST_AT_ONCE, hold_bottles
+from labqueue.forms.queue import HoldForm
+from labqueue.queuepage import chosen_page, named_rows
+from labqueue.tables import COLUMNS, Heading, table_of
+from labqueue.views.queue import send_file
+
+#: Most bottles chosen at once (our choice): an address has to hold their numbers.
+MOST_CHOSEN = 200
+
+
+def _numbers(given: QueryDict) -> list[str]:
+    found = dict.fromkeys(numbers.tidy(text) for text in given.getlist("bottle"))
+    return [number for number in found if numbers.is_number(number, numbers.BOTTLE)]
+
+
+def _chosen(given: QueryDict) -> list[str]:
+    found = _numbers(given)
+    if len(found) > MOST_CHOSEN:
+        raise EntryProblem(f"{len(found)} bottles are chosen; choose at most {MOST_CHOSEN} at a time.")
+    return found
+
+
+def _show(request: HttpRequest, chosen: list[str], form: HoldForm | None, status: int = 200) -> HttpResponse:
+    now = request.at
+    rows = named_rows(request.user, chosen, now)
+    heads = [Heading(words, kind, "", "") for _sort, words, kind in COLUMNS]
+    query = QueryDict(mutable=True)
+    query.setlist("bottle", [row.number for row in rows])
+    if form is None:
+        form = HoldForm(initial={"token": new_token()})
+    context = {
+        "table": table_of(rows, now, chosen_page(rows, now), heads, selectable=False),
+        "rows": rows,
+        "query": query.urlencode(),
+        "form": form,
+        "ready": bool(rows) and all(row.state == BottleState.READY for row in rows),
+        "most": MOST_AT_ONCE,
+        "missing": len(chosen) - len(rows),
+        "at": now,
+        "zone": settings.TIME_ZONE,
+        "shown_at": say_moment(now, settings.TIME_ZONE),
+    }
+    return render(request, "labqueue/queue_selected.html", context, status=status)
+
+
+@login_required
+@require_safe
+@refusals_explained
+def queue_selected(request: HttpRequest) -> HttpResponse:
+    """The chosen bottles, and what can be done with all of them."""
+    require(request.user, "queue.see")
+    return _show(request, _chosen(request.GET), None)
+
+
+@login_required
+@require_safe
+@refusals_explained
+def queue_selected_file(request: HttpRequest, kind: str) -> HttpResponseBase:
+    """The chosen bottles as CSV or workbook."""
+    require(request.user, "queue.see")
+    bottles = Bottle.objects.visible_to(request.user).filter(number__in=_chosen(request.GET))
+    pks = list(bottles.in_expiry_order(request.at).values_list("pk", flat=True))
+    return send_file(kind, pks, request.at)
+
+
+@login_required
+@require_POST
+@refusals_explained
+def queue_selected_hold(request: HttpRequest) -> HttpResponse:
+    """Put the chosen bottles on hold, all or none."""
+    require(request.user, "bench.plan")
+    chosen = _chosen(request.POST)
+    form = HoldForm(request.POST)
+    if not form.is_valid():
+        return _show(request, chosen, form, status=422)
+    bottles = Bottle.objects.visible_to(request.user).filter(number__in=chosen)
+    bottles = list(bottles.select_related("consignment__rulebook", "sample", "arrival").order_by("pk"))
+    given = form.cleaned_data
+    try:
+        held = hold_bottles(
+            bottles, by=request.user, at=request.at, reason=given["reason"], token=given["token"]
+        )
+    except Refused as refusal:
+        form.take(refusal)
+        return _show(request, chosen, form, status=status_of(refusal))
+    said = ngettext("%(count)d bottle is on hold.", "%(count)d bottles are on hold.", len(held))
+    messages.success(request, said % {"count": len(held)})
+    return redirect("labqueue:queue")
