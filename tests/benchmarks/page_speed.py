@@ -65,9 +65,13 @@ def floor(request: object) -> object:
     from django.template import Context, Template
     from django.utils import timezone
 
-    from labqueue.queue import Wanted, queued_bottles
+    from intake.models import Bottle
+    from labqueue.queue import Wanted, keys_between
 
-    bottles = queued_bottles(request.user, Wanted(), timezone.now())[:50]
+    keys = keys_between(request.user, Wanted(), timezone.now(), 0, 50).pks
+    related = Bottle.objects.select_related("sample", "consignment__group").prefetch_related("clocks")
+    found = related.in_bulk(keys)
+    bottles = [found[key] for key in keys]
     return HttpResponse(Template(FLOOR).render(Context({"bottles": bottles})))
 
 
