@@ -98,7 +98,7 @@ def test_fewer_than_agreed_only_free_the_room(agreed, submitter, django_capture_
     with django_capture_on_commit_callbacks(execute=True):
         send(consignment, submitter)
     assert stands() == ("agreed", THURSDAY, 2, 2, 2)
-    assert not [message for message in mail.outbox if "Day of analysis" in message.subject]
+    assert not [message for message in mail.outbox if "bottles than this day stood for" in message.body]
     assert RecordEntry.objects.filter(verb="date.follow").count() == 1
 
 
