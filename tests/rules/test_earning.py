@@ -140,3 +140,11 @@ def test_one_unsure_ion_keeps_the_whole_bottle_from_being_remembered():
 )
 def test_without_a_start_a_month_is_28_days(limit: Limit, days: float):
     assert earning.Terms(None, "UTC", HOUSE).of(limit).length == timedelta(days=days)
+
+
+def test_a_book_remembers_each_way_of_keeping():
+    book = replace(HOUSE)
+    for temperature in (3, 4, 5):
+        facts = example(arrival={"temperature_c": temperature})
+        judge(facts.sample, facts.bottles[:1], book)
+    assert len(book.standings) == 3

@@ -315,3 +315,54 @@ def test_a_judgement_with_advice_survives_and_a_faulty_one_is_named():
     assert judgement_from_data(plain).advice[0].figures == ()
     plain["findings"][0]["weight"] = "heavy"
     assert "finding 1, weight: is 'heavy'" in wrong(judgement_from_data, plain)[0]
+
+
+@pytest.mark.parametrize(
+    ("part", "change", "said"),
+    [
+        ("findings", {"colour": "blue"}, "colour"),
+        ("findings", {"code": None}, "code"),
+        ("clocks", {"colour": "blue"}, "colour"),
+        ("clocks", {"bottle": None}, "bottle"),
+        ("clocks", {"ion": None}, "ion"),
+        ("clocks", {"row": 0}, "row"),
+        ("clocks", {"row": 1_000_001}, "row"),
+        ("clocks", {"limit": {"value": -1, "unit": "hours"}}, "value"),
+        ("clocks", {"limit": {"value": 1, "unit": "hours", "colour": "blue"}}, "colour"),
+        ("advice", {"colour": "blue"}, "colour"),
+        ("advice", {"code": None}, "code"),
+    ],
+)
+def test_a_field_of_a_judgement_that_is_wrong_is_named(part: str, change: dict, said: str):
+    facts = example(anion={"chilled": False})
+    plain = judgement_to_data(judge(facts.sample, facts.bottles, BOOK))
+    plain[part][0] |= change
+    assert any(said in fault for fault in wrong(judgement_from_data, plain))
+
+
+@pytest.mark.parametrize("row", [1, 1_000_000])
+def test_the_numbers_that_a_row_can_have(row: int):
+    facts = example()
+    plain = judgement_to_data(judge(facts.sample, facts.bottles, BOOK))
+    plain["clocks"][0]["row"] = row
+    assert judgement_from_data(plain).clocks[0].row == row
+
+
+@pytest.mark.parametrize(
+    "made",
+    [
+        lambda at: SeenFacts(at),
+        lambda at: SeenFacts(datetime(2026, 1, 1, tzinfo=UTC), acid_added_at=at),
+        lambda at: ArrivalFacts(at),
+        lambda at: replace(example().sample, declared_at=at),
+        lambda at: replace(example().sample, collected_at=at),
+        lambda at: replace(example().sample, collection_began_at=at),
+        lambda at: replace(example().bottles[0], chilled_at=at),
+        lambda at: replace(example().bottles[0], frozen_at=at),
+        lambda at: replace(example().bottles[0], filtered_at=at),
+        lambda at: replace(example().bottles[0], acid_at=at),
+    ],
+)
+def test_a_moment_without_a_zone_is_a_fault_of_the_program(made):
+    with pytest.raises(ValueError, match="aware datetime"):
+        made(datetime(2026, 1, 1))

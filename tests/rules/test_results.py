@@ -261,3 +261,16 @@ def test_two_per_cent_is_inside_and_not_less() -> None:
     assert results.balance_acceptable(10.2, 9.8)
     assert results.balance_acceptable(52.5, 47.5)
     assert not results.balance_acceptable(10.3, 9.8)
+
+
+def test_sodium_hydroxide_by_its_ph() -> None:
+    """10 mmol/L: molar conductivity 238 S·cm²/mol (handbooks, from memory); pH 11.95 with gamma 0.90."""
+    assert conductivity.ec_from_ions({"sodium": 10}, 11.95) == pytest.approx(2380, rel=5e-3)
+    assert conductivity.ec_from_ions({"sodium": 10, "hydroxide": 10}) == pytest.approx(2380, rel=5e-3)
+
+
+def test_hydrogen_sulfate_that_is_listed_stays_beside_what_forms() -> None:
+    """2 mmol/L of it carry 2 x 52 = 104 µS/cm at the most, with sodium 2 x 50 more."""
+    salt = {"sodium": 5.0, "sulfate": 5.0, "hydrogen": 5.0}
+    more = conductivity.ec_from_ions(salt | {"sodium": 7.0, "hydrogen sulfate": 2.0})
+    assert 150 < more - conductivity.ec_from_ions(salt) < 204
