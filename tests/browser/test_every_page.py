@@ -42,6 +42,9 @@ for (const one of document.querySelectorAll('svg')) {
 }
 for (const one of document.querySelectorAll('img:not([alt])'))
     faults.push('an image without words: ' + one.src);
+const poor = /\\b(?:invalid|oops|forbidden|undefined)\\b|field is required|enter a valid/i;
+const words = poor.exec(document.querySelector('main').innerText);
+if (words) faults.push('words that help nobody: ' + words[0]);
 for (const one of document.querySelectorAll('[style], script:not([src])'))
     faults.push('style or script in the page: ' + one.outerHTML.slice(0, 90));
 const ticked = (one) => ['checkbox', 'radio'].includes(one.type) && one.labels[0];
@@ -50,7 +53,6 @@ for (const one of seen('button, input:not([type=hidden]), select, textarea, nav 
     const box = area(one);
     if (box.height < 24 || box.width < 24) faults.push('smaller than 24 px: ' + one.outerHTML.slice(0, 90));
 }
-return faults;
 """
 
 LINKS = """return [...document.querySelectorAll('a[href]')].map((one) => new URL(one.href))
@@ -66,20 +68,20 @@ if (!form) return false;
 form.noValidate = true;
 for (const one of form.querySelectorAll('input, textarea'))
     if (!['hidden', 'checkbox', 'radio'].includes(one.type)) one.value = '';
-window.onbeforeunload = null;
+document.documentElement.dataset.former = 'yes';
 HTMLFormElement.prototype.submit.call(form);
 return true;
 """
 
+ANSWERS_NOW = "return document.readyState === 'complete' && !document.documentElement.dataset.former;"
+
 SUMMARY = """
 const summary = document.querySelector('[data-takes-focus]');
-if (!summary) return ['no summary of what is wrong'];
-const faults = [];
+if (!summary) return [...faults, 'no summary of what is wrong'];
 if (document.activeElement !== summary) faults.push('the summary has not the focus');
 if (!document.title.startsWith('Error:')) faults.push('the title does not say Error');
 for (const one of summary.querySelectorAll('a[href^="#"]'))
     if (!document.getElementById(one.hash.slice(1))) faults.push('leads to no field: ' + one.hash);
-return faults;
 """
 
 
@@ -111,7 +113,7 @@ def walk(page: Page) -> Iterator[tuple[str, str]]:
 
 
 def faults_of(page: Page, look: str = LOOK) -> list[str]:
-    found = page.driver.execute_script(look)
+    found = page.driver.execute_script(look + "return faults;")
     # The browser's console tells of every answer from 400 on; 403 and 422 are answers we give.
     found += [line for line in page.script_errors() if not re.search(r"status of 4(?:03|22)", line)]
     problems = page.accessibility_problems()
@@ -140,8 +142,8 @@ def test_every_page_is_sound_for(page, transactional_db, who):
         page.width(WIDE)
         asks = getattr(TABLE[kind][1], WALKERS[who]) == "form" and kind not in NO_FAULT_WHEN_EMPTY
         if asks and page.driver.execute_script(SEND_EMPTY):
-            page.wait_for_text("labqueue")
-            faults += [f"{address} sent empty: {fault}" for fault in faults_of(page, SUMMARY)]
+            page.wait(lambda driver: driver.execute_script(ANSWERS_NOW), "the answer to an empty form")
+            faults += [f"{address} sent empty: {fault}" for fault in faults_of(page, LOOK + SUMMARY)]
     shared = {title: kinds for title, kinds in titles.items() if len(kinds) > 1}
     assert not faults, "\n".join(faults)
     assert not shared, f"pages of different kinds share a title: {shared}"
