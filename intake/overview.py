@@ -6,10 +6,24 @@ from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
-from django.db.models import Avg, Count, DurationField, Exists, ExpressionWrapper, F, OuterRef, Q
-from django.db.models.functions import TruncMonth
+from dateutil.relativedelta import relativedelta
+from django.db.models import (
+    Avg,
+    Case,
+    CharField,
+    Count,
+    DurationField,
+    Exists,
+    ExpressionWrapper,
+    F,
+    OuterRef,
+    Q,
+    Value,
+    When,
+)
 
 from intake.models import Arrival, Bottle, ClockRow, Consignment, FindingRow, Injection, Question, Sample
 from intake.rules.judgement import Weight
@@ -86,6 +100,24 @@ class KeptTable:
         return sorted(self._rolled(2), key=lambda one: (one.percent, one.name))
 
 
+def _month(moment: str, start: datetime, zone: str) -> Case:
+    """The month of ``moment`` in ``zone``, such as 2026-11, for the months from that of ``start`` on.
+
+    Compared with the ends of the months, which are worked out once: SQLite would call Python for every
+    row to find a month in a time zone.
+    """
+    first = start.astimezone(ZoneInfo(zone)).replace(day=1, hour=0, minute=0, second=0, microsecond=0)
+    begins = [first + relativedelta(months=count) for count in range(MONTHS + 1)]
+    return Case(
+        *(
+            When(**{f"{moment}__lt": after}, then=Value(f"{begin:%Y-%m}"))
+            for begin, after in pairwise(begins)
+        ),
+        default=Value(f"{begins[-1]:%Y-%m}"),
+        output_field=CharField(),
+    )
+
+
 def clocks_kept(start: datetime, zone: str) -> KeptTable:
     """Clocks with a due moment that an injection stopped since ``start``, in one query."""
     rows = (
@@ -93,13 +125,13 @@ def clocks_kept(start: datetime, zone: str) -> KeptTable:
         .order_by()
         .values(
             "ion",
-            month=TruncMonth("stopped_at", tzinfo=ZoneInfo(zone)),
+            month=_month("stopped_at", start, zone),
             group=F("bottle__consignment__group__name"),
         )
         .annotate(stopped=Count("pk"), kept=Count("pk", filter=Q(stopped_at__lte=F("due_at"))))
     )
     told = [
-        (f"{row['month']:%Y-%m}", row["group"], row["ion"], Kept(row["ion"], row["stopped"], row["kept"]))
+        (row["month"], row["group"], row["ion"], Kept(row["ion"], row["stopped"], row["kept"]))
         for row in rows
     ]
     return KeptTable(tuple(sorted(told, key=lambda row: row[:3])))
