@@ -150,7 +150,7 @@ def say_value(result: Plain) -> str:
     less = "<" if result["below"] else ""
     told = f"{less}{say_number(result['mg_l'])} mg/L"
     if result.get("element_mg_l") is not None:
-        told += f" = {less}{say_number(result['element_mg_l'])} mg/L {result['element']}"
+        told += f" = {less}{say_number(result['element_mg_l'], 2 if less else 4)} mg/L {result['element']}"
     told += _how(result)
     return "; ".join([told, *result["flags"], *([result["remark"]] if result["remark"] else [])])
 

@@ -22,6 +22,7 @@ from intake.sheets.problems import CellFault
 from intake.sheets.texts import as_text
 from intake.sheets.times import day_and_clock_of, moment
 from labqueue.models import Place
+from labqueue.planning.sequence import PlaceKind
 
 #: A run has a few hundred injections at most; more is another kind of file (our choice).
 MOST_ROWS = 5000
@@ -149,51 +150,49 @@ class Matcher:
     def read(self, rows: Iterable[Row], places: Iterable[Place]) -> tuple[list[Entry], list[RowFault]]:
         """Rows that name a sample of this run, and what is wrong with the others.
 
-        Rows of blanks and standards are passed over without a word.
+        Rows of blanks, standards, duplicates and spikes are passed over without a word.
         """
         by_position = {place.position: place for place in places}
         by_bottle: dict[str, list[Place]] = {}
         for place in by_position.values():
-            if place.bottle is not None and place.kind == "sample":
+            if place.bottle is not None:
                 by_bottle.setdefault(place.bottle.number, []).append(place)
         entries, faults = [], []
+        unplaced: dict[str, list[tuple[int, datetime]]] = {}
         for number, texts in rows:
             try:
-                place = self._place(texts, by_position, by_bottle)
-                if place is not None:
+                bottle = numbers.tidy(self._cell(texts, "bottle"))
+                if bottle and bottle not in by_bottle:
+                    raise CellFault(f"Bottle {numbers.grouped(bottle)} is not on this run.")
+                place = self._place(texts, bottle, by_position)
+                if place is not None and place.kind == PlaceKind.SAMPLE.value:
                     entries.append(Entry(number, place, self._moment(texts)))
+                elif place is None and bottle:
+                    unplaced.setdefault(bottle, []).append((number, self._moment(texts)))
             except CellFault as fault:
                 faults.append(RowFault(number, fault.sentence))
-        return entries, faults
+        for bottle, told in unplaced.items():
+            entries += _in_order(told, by_bottle[bottle])
+        return sorted(entries, key=lambda entry: entry.row), faults
 
     def _cell(self, texts: Sequence[str], ours: str) -> str:
         column = self._columns.get(ours)
         return "" if column is None or column >= len(texts) else texts[column].lstrip("'").strip()
 
-    def _place(
-        self, texts: Sequence[str], by_position: Mapping[int, Place], by_bottle: Mapping[str, list[Place]]
-    ) -> Place | None:
-        position, bottle = self._cell(texts, "place"), numbers.tidy(self._cell(texts, "bottle"))
-        found = None
-        if position:
-            if not (position.isascii() and position.isdigit()) or int(position) not in by_position:
-                raise CellFault(f"Place “{position}” is not on this run.")
-            found = by_position[int(position)]
-            if found.kind != "sample":
-                return None
-        if bottle:
-            theirs = by_bottle.get(bottle)
-            if theirs is None:
-                raise CellFault(f"Bottle {numbers.grouped(bottle)} is not on this run.")
-            if found is not None and found not in theirs:
-                raise CellFault(
-                    f"Place {found.position} holds bottle {found.bottle}, not {numbers.grouped(bottle)}."
-                )
-            found = found or next((place for place in theirs if place.awaiting), theirs[-1])
-        if found is None:
-            if "place" in self._columns:
+    def _place(self, texts: Sequence[str], bottle: str, by_position: Mapping[int, Place]) -> Place | None:
+        """The place a row names; ``None`` where it names none but may still name a bottle."""
+        position = self._cell(texts, "place")
+        if not position:
+            if "place" in self._columns and not bottle:
                 raise CellFault("The row names no place.")
             return None
+        if not (position.isascii() and position.isdigit()) or int(position) not in by_position:
+            raise CellFault(f"Place “{position}” is not on this run.")
+        found = by_position[int(position)]
+        if bottle and found.kind == PlaceKind.SAMPLE.value and found.bottle.number != bottle:
+            raise CellFault(
+                f"Place {found.position} holds bottle {found.bottle}, not {numbers.grouped(bottle)}."
+            )
         return found
 
     def _moment(self, texts: Sequence[str]) -> datetime:
@@ -204,3 +203,19 @@ class Matcher:
         if read is None or read[1] is None:
             raise CellFault(f"“{text[:40]}” is not a date with a time. Write it like 2026-11-27 19:40.")
         return moment(read[0], read[1], self._zone)
+
+
+def _in_order(told: Sequence[tuple[int, datetime]], places: Sequence[Place]) -> list[Entry]:
+    """Rows that name a bottle alone, put to its places: the earlier moment to the earlier place.
+
+    Places that await come first; a duplicate or spike of the bottle takes its row and is passed over.
+    """
+    moments = sorted({moment for _row, moment in told})
+    waiting_first = sorted(places, key=lambda place: (not place.awaiting, place.position))
+    taken = sorted(waiting_first[: len(moments)], key=lambda place: place.position)
+    of_moment = {moment: taken[min(index, len(taken) - 1)] for index, moment in enumerate(moments)}
+    return [
+        Entry(row, of_moment[moment], moment)
+        for row, moment in told
+        if of_moment[moment].kind == PlaceKind.SAMPLE.value
+    ]

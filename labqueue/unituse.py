@@ -43,13 +43,18 @@ class Use:
     possible_staffed: float
 
     @property
-    def percent_staffed(self) -> int:
-        return round(100 * self.hours_staffed / self.possible_staffed) if self.possible_staffed else 0
+    def percent_staffed(self) -> int | None:
+        """``None`` for a unit that never ran."""
+        return _share(self.hours_staffed, self.possible_staffed)
 
     @property
-    def percent(self) -> int:
+    def percent(self) -> int | None:
         """Of all hours, nights and holidays too, in which the unit was in service."""
-        return round(100 * self.hours / self.possible) if self.possible else 0
+        return _share(self.hours, self.possible)
+
+
+def _share(part: float, whole: float) -> int | None:
+    return round(100 * part / whole) if whole else None
 
 
 @dataclass(frozen=True, slots=True)

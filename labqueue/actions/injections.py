@@ -15,7 +15,7 @@ from intake.actions.steps import take_token
 from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import Injection, User
 from intake.permissions import require
-from intake.rules.words import say_moment
+from intake.rules.words import say_list, say_moment
 from labqueue.actions.running import claim_version, end_if_nothing_awaits
 from labqueue.injectionlist import OURS, Entry, ListRead, RowFault
 from labqueue.models import ColumnMatch, Place, Run, StagedInjections
@@ -48,23 +48,37 @@ def check_entries(
 
     Their places come with bottle, its arrival and consignment.
     """
+    entries = list(entries)
     good: list[Entry] = []
     faults: list[RowFault] = []
-    seen: dict[int, int] = {}
+    rows: dict[int, list[Entry]] = {}
     for entry in entries:
-        fault = _fault(entry, window, at, zone, seen)
+        rows.setdefault(entry.place.pk, []).append(entry)
+    for entry in entries:
+        fault = _twice(entry, rows[entry.place.pk]) or _fault(entry, window, at, zone)
         if fault:
             faults.append(RowFault(entry.row, fault))
         else:
             good.append(entry)
-        seen.setdefault(entry.place.pk, entry.row)
     return good, faults
 
 
-def _fault(entry: Entry, window: Window, at: datetime, zone: str, seen: Mapping[int, int]) -> str:
+def _twice(entry: Entry, rows: Sequence[Entry]) -> str:
+    """Two moments for one place: neither is taken. The same moment again: the first row is."""
+    others = [row for row in rows if row is not entry]
+    if any(row.at != entry.at for row in others):
+        told = say_list(str(row.row) for row in others)
+        return (
+            f"Place {entry.place.position} has another moment in row {told}. "
+            "Leave the row in the list that is right."
+        )
+    if others and entry is not rows[0]:
+        return f"Place {entry.place.position} is there twice; row {rows[0].row} says the same."
+    return ""
+
+
+def _fault(entry: Entry, window: Window, at: datetime, zone: str) -> str:
     place = entry.place
-    if place.pk in seen:
-        return f"Place {place.position} is there twice; row {seen[place.pk]} names it too."
     if place.injected_at is not None:
         return f"The injection of place {place.position} is entered already."
     if place.reserved:

@@ -61,7 +61,7 @@ def overview(request: HttpRequest) -> HttpResponse:
         "units": used,
         "units_bars": bars_of(
             _("Share of opening hours by unit"),
-            ((row.name, f"{row.percent_staffed} %", (float(row.percent_staffed),)) for row in used),
+            ((row.name, f"{row.percent_staffed} %", (row.percent_staffed,)) for row in used if row.runs),
             most=100,
         ),
         "findings": [(row, _title(row.code)) for row in counted.commonest_findings(start)],

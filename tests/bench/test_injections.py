@@ -1,6 +1,6 @@
 """Injections back from a run: as planned, by hand, from lists of every kind; what is refused."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from io import BytesIO
 
 import pytest
@@ -175,6 +175,70 @@ def test_a_place_named_twice_is_refused_the_second_time(started):
     good, faults = checked(started, twice)
     assert len(good) == len(faults) == len(sample_places(started))
     assert all("twice" in fault.sentence for fault in faults)
+
+
+def test_two_moments_for_one_place_are_both_refused(started):
+    first, *others = sample_places(started)
+    lines = csv_of(started).decode().splitlines()
+    lines.append(f"{first.position};;{first.planned_at + timedelta(minutes=9):%Y-%m-%d %H:%M}")
+    good, faults = checked(started, "\n".join(lines).encode())
+    assert [entry.place.pk for entry in good] == [place.pk for place in others]
+    assert [
+        f"another moment in row {row}" in fault.sentence
+        for fault, row in zip(faults, (len(lines), 1 + first.position), strict=True)
+    ] == [True, True]
+
+
+def test_before_the_receipt_is_told_where_the_run_had_begun(started):
+    """A tray that was topped up: the run goes on, the bottle came later than the row says."""
+    place = sample_places(started)[0]
+    arrival = place.bottle.arrival
+    arrival.received_at = place.planned_at + timedelta(minutes=5)
+    arrival.save(update_fields=["received_at"])
+    good, faults = checked(started, csv_of(started))
+    assert len(good) + len(faults) == len(sample_places(started))
+    assert any("before the bottle was received" in fault.sentence for fault in faults)
+
+
+def test_a_bottle_named_alone_goes_to_its_places_in_order(started):
+    """The duplicate of a bottle has a row of its own, which is passed over; a repeat takes the later one."""
+    place = sample_places(started)[0]
+    last = sample_places(started)[-1]
+    repeat = Place.objects.create(
+        run=started,
+        position=last.position + 20,
+        kind="sample",
+        sample=99,
+        bottle=place.bottle,
+        planned_at=last.planned_at,
+    )
+    first, later = place.planned_at, last.planned_at
+    rows = f"Flasche;Zeit\n{place.bottle.number};{later:%Y-%m-%d %H:%M}\n"
+    only = {"bottle": "Flasche", "moment": "Zeit"}
+    good, _faults = checked(started, rows.encode(), matching=only)
+    assert [entry.place for entry in good] == [place]
+    rows += f"{place.bottle.number};{first:%Y-%m-%d %H:%M}\n"
+    read = read_list(rows.encode())
+    entries, _ = Matcher(read.headings, only, "UTC").read(read.rows, injections.all_places(started))
+    theirs = {entry.place: entry.at for entry in entries}
+    bottles_places = [found for found in injections.all_places(started) if found.bottle == place.bottle]
+    if len(bottles_places) == 2:
+        assert theirs == {place: first, repeat: later}
+    else:  # with its duplicate there are more places than rows
+        assert theirs[place] == first
+
+
+def test_a_midnight_from_a_workbook_keeps_its_clock(started):
+    workbook = Workbook()
+    workbook.active.append(["Nr", "Zeit"])
+    workbook.active.append([1, datetime(2026, 3, 4, 0, 0)])
+    workbook.active.append([2, datetime(2026, 3, 4, 19, 39, 59, 999_990)])
+    out = BytesIO()
+    workbook.save(out)
+    assert [texts[1] for _number, texts in read_list(out.getvalue()).rows] == [
+        "2026-03-04 00:00:00",
+        "2026-03-04 19:40:00",
+    ]
 
 
 @pytest.mark.parametrize(

@@ -36,7 +36,7 @@ def test_hours_and_shares_are_those_of_the_run(injected):
     # It counts from its first run on, so of all hours it has used what it ran.
     assert first.possible == pytest.approx((at - run.planned_start) / timedelta(hours=1))
     assert 0 < first.hours_staffed <= first.possible_staffed
-    assert all((unit.runs, unit.percent, unit.percent_staffed) == (0, 0, 0) for unit in others)
+    assert all((unit.runs, unit.percent, unit.percent_staffed) == (0, None, None) for unit in others)
 
 
 def test_out_of_service_is_not_held_against_a_unit(injected):
