@@ -6,30 +6,25 @@ const PATIENCE = 10_000;
 
 const job = document.getElementById("job");
 
-async function look() {
-  const answer = await fetch(location.href, { redirect: "manual", headers: { "X-Requested-With": "fetch" } });
-  if (answer.type === "opaqueredirect") {
-    location.reload();
-    return EVERY;
-  }
+/** Show how far the job is; false once there is something else to show. */
+async function goesOn() {
+  const answer = await fetch(location.href, { redirect: "manual" });
+  if (answer.type === "opaqueredirect") return false;
+  if (!answer.ok) throw new Error("the server does not answer");
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
   const fresh = page.getElementById("job");
-  if (!answer.ok || !fresh) {
-    location.reload();
-    return PATIENCE;
-  }
+  if (!fresh) return false;
   job.replaceChildren(...fresh.childNodes);
-  return EVERY;
+  return true;
 }
 
 async function keepLooking() {
-  let pause = EVERY;
   try {
-    pause = await look();
+    if (await goesOn()) setTimeout(keepLooking, EVERY);
+    else location.reload(); // once: what comes next may take longer than a look
   } catch {
-    pause = PATIENCE; // the network is away; the work goes on without it
+    setTimeout(keepLooking, PATIENCE); // the network is away; the work goes on without it
   }
-  setTimeout(keepLooking, pause);
 }
 
 if (job) setTimeout(keepLooking, EVERY);
