@@ -7,9 +7,11 @@ DEMO_DIR := $(if $(EMPTY),var/empty,var/demo)
 DEMO_ZONE := Europe/Vienna
 # xdist workers; two suit a small machine.
 WORKERS ?= 2
+# How often `make faults` tries each fault.
+TIMES ?= 100
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test test-browser lint format serve benchmark coverage mutants screenshots
+.PHONY: help demo test test-browser lint format serve benchmark faults coverage mutants screenshots
 
 help: ## list the commands
 	@grep -E '^[a-z-]+:.*## ' $(firstword $(MAKEFILE_LIST)) | awk -F ':.*## ' '{printf "  make %-13s %s\n", $$1, $$2}'
@@ -44,6 +46,10 @@ serve: ## serve for production from environment variables (README: settings)
 benchmark: ## measure speed and write the table to tests/benchmarks/README.md
 	@.ci/venv test
 	@$(VENV_PYTHON) -m tests.benchmarks
+
+faults: ## kill the server 100 times each in the middle of scans, imports and plans (TIMES=100); takes an hour
+	@.ci/venv test
+	@LABQUEUE_FAULTS="$(TIMES)" $(VENV_PYTHON) -m pytest -q tests/faults
 
 coverage: ## show which branches of the rules no test of theirs takes; fails below 100 %
 	@.ci/venv test

@@ -113,6 +113,11 @@ def hand_out(at: datetime, kinds: Collection[str] = tuple(WAYS)) -> int:
     return given
 
 
+def take_back(at: datetime) -> None:
+    """Make due now what was taken up or put off: where one process works on jobs, and it just began."""
+    Job.objects.filter(state=JobState.WAITING, attempts__gt=0, due_at__gt=at).update(due_at=at)
+
+
 def taken_up(pk: int, attempt: int) -> Job | None:
     """The job, if ``attempt`` is still the one that is to work on it."""
     held = Job.objects.select_related("user", "consignment")

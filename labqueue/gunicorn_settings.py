@@ -22,4 +22,5 @@ def post_worker_init(worker: Any) -> None:
     """Each serving process also sees to it that jobs are taken up."""
     from intake.tasks.tending import start
 
-    start()
+    # SQLite has one serving process; on PostgreSQL there may be others at work.
+    start(alone=not settings.WORKERS and "sqlite" in settings.DATABASES["default"]["ENGINE"])

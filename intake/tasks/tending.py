@@ -65,8 +65,14 @@ class Tender(threading.Thread):
         jobs.bell.set()
 
 
-def start() -> list[Tender]:
-    """Tend jobs in this process from now on; what may take long has a thread of its own."""
+def start(*, alone: bool = False) -> list[Tender]:
+    """Tend jobs in this process from now on; what may take long has a thread of its own.
+
+    ``alone`` says that no other process works on jobs, so that whatever was taken up broke off.
+    """
+    if alone:
+        jobs.take_back(timezone.now())
+        connections.close_all()
     tenders = [Tender(jobs.PROMPT, heeds_bell=True), Tender(jobs.LONG, heeds_bell=False)]
     jobs.tended.set()
     for tender in tenders:

@@ -68,7 +68,7 @@ class Command(BaseCommand):
 
     def serve(self, port: int) -> None:
         """Django's own small server: enough for one machine, and the same on every system."""
-        tenders = start()
+        tenders = start(alone=True)
         try:
             run(HOST, port, get_internal_wsgi_application(), threading=True)
         except KeyboardInterrupt:
