@@ -14,7 +14,7 @@ urlpatterns = [
         "consignments/<str:number>/withdraw/", consignments.consignment_withdraw, name="consignment_withdraw"
     ),
     re_path(
-        r"^consignments/(?P<number>[^/]+)/record\.(?P<kind>csv|xlsx)$",
+        r"^consignments/(?P<number>[^/]+)/record\.(?P<kind>csv|xlsx|json)$",
         consignments.consignment_record,
         name="consignment_record",
     ),

@@ -1,9 +1,12 @@
 """Numbers: the check character of ISO/IEC 7064 MOD 37,36 and what people do to numbers."""
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from intake import numbers
+from intake.actions.numbering import free_numbers
+from intake.models import Bottle
 
 ANY = "0123456789ABCDEFGHJKLMNOPQRSTUVWXYZI"
 
@@ -46,3 +49,17 @@ def test_spaces_dashes_and_small_letters_do_not_matter():
 @given(st.text())
 def test_any_text_can_be_asked(text):
     assert numbers.is_number(text) in (True, False)
+
+
+@pytest.mark.django_db
+def test_numbers_that_meet_are_drawn_again(monkeypatch):
+    """From a body of two characters chance draws the same again and again; none is given out twice."""
+    monkeypatch.setattr(numbers, "BODY_LENGTH", 2)
+    drawn = free_numbers(Bottle, numbers.BOTTLE, 500)
+    assert len(set(drawn)) == 500
+
+
+def test_ten_thousand_numbers_are_well_formed():
+    drawn = [numbers.new_number(numbers.BOTTLE) for _ in range(10_000)]
+    assert all(numbers.is_number(number, numbers.BOTTLE) for number in drawn)
+    assert len(set(drawn)) > 9_990

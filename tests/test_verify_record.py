@@ -24,7 +24,8 @@ def entries(manager):
 
 def tamper(statement):
     with record_unguarded():
-        connection.cursor().execute(statement)
+        for one in statement.split(";"):
+            connection.cursor().execute(one)
 
 
 def test_an_untouched_record_is_said_to_be_whole(entries):
@@ -47,6 +48,21 @@ def test_an_untouched_record_is_said_to_be_whole(entries):
         ),
         ("UPDATE intake_recordentry SET subject = 'y', digest = 'f' WHERE position = 5", "LAB entry 5"),
         ("DELETE FROM intake_chainhead", "LAB entry 5"),
+        # Two entries swapped, by way of a position that none has.
+        (
+            "UPDATE intake_recordentry SET position = 99 WHERE position = 2;"
+            "UPDATE intake_recordentry SET position = 2 WHERE position = 3;"
+            "UPDATE intake_recordentry SET position = 3 WHERE position = 99",
+            "LAB entry 2",
+        ),
+        # One slipped in at the end, and the end noted anew without knowing how entries are digested.
+        (
+            "INSERT INTO intake_recordentry (chain, position, at, actor_id, actor_name, verb, subject,"
+            " before, after, reason, previous, digest) SELECT chain, 6, at, actor_id, '', verb, subject,"
+            " before, after, reason, digest, 'f00d' FROM intake_recordentry WHERE position = 5;"
+            "UPDATE intake_chainhead SET position = 6, digest = 'f00d'",
+            "LAB entry 6",
+        ),
     ],
 )
 def test_the_first_entry_touched_is_named(entries, statement, named):

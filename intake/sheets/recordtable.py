@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from django.core.serializers.json import DjangoJSONEncoder
+from django.db import models
+
 from intake.models import Consignment, RecordEntry
+from intake.record import readable
 from intake.sheets.plaintable import Cell, table_csv, table_workbook
 from intake.telling import tell
 
@@ -35,6 +40,39 @@ def _rows(consignment: Consignment) -> Iterator[list[Cell]]:
 
 def _local(at: datetime, zone: ZoneInfo) -> datetime:
     return at.astimezone(zone).replace(tzinfo=None, microsecond=0)
+
+
+def record_data(consignment: Consignment) -> bytes:
+    """Consignment, samples, bottles and every entry with what it says before and after, as JSON.
+
+    An entry's ``digest`` can be made again from what is in the database only: names stand here in
+    place of the marks that are digested.
+    """
+    entries = RecordEntry.objects.filter(consignment=consignment).order_by("position")
+    content = {
+        "consignment": _values(consignment),
+        "samples": [_values(sample) for sample in consignment.samples.order_by("position")],
+        "bottles": [_values(bottle) for bottle in consignment.bottles.order_by("pk")],
+        "record": [
+            {
+                "position": entry.position,
+                "at": entry.at,
+                "who": entry.actor_name,
+                "verb": entry.verb,
+                "subject": entry.subject,
+                "before": entry.before,
+                "after": entry.after,
+                "reason": entry.reason,
+                "digest": entry.digest,
+            }
+            for entry in entries
+        ],
+    }
+    return json.dumps(readable(content), cls=DjangoJSONEncoder, ensure_ascii=False, indent=1).encode()
+
+
+def _values(row: models.Model) -> dict[str, object]:
+    return {field.attname: getattr(row, field.attname) for field in row._meta.concrete_fields}
 
 
 def record_csv(consignment: Consignment) -> bytes:

@@ -32,7 +32,7 @@ from intake.forms.consignments import (
 from intake.forms.once import OnceForm
 from intake.models import Consignment, Group, Question, RecordEntry
 from intake.permissions import can, require
-from intake.sheets.recordtable import record_csv, record_workbook
+from intake.sheets.recordtable import record_csv, record_data, record_workbook
 from intake.standing import next_step, say_over, standings, summary_of
 from intake.states import ConsignmentState
 from intake.tables.consignments import ConsignmentTable
@@ -292,6 +292,8 @@ def consignment_withdraw(request: HttpRequest, number: str) -> HttpResponse:
 def consignment_record(request: HttpRequest, number: str, kind: str) -> HttpResponse:
     """The record of a consignment as a file, whole and in the order in which it came."""
     consignment = consignment_or_404(request, number)
+    if kind == "json":
+        return file_answer(record_data(consignment), f"record-{consignment.number}.json", "application/json")
     if kind == "xlsx":
         return file_answer(record_workbook(consignment), f"record-{consignment.number}.xlsx", XLSX)
     return file_answer(record_csv(consignment), f"record-{consignment.number}.csv", CSV)

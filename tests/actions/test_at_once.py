@@ -10,13 +10,14 @@ from django.core.management import call_command
 from django.db import connection
 
 from intake import record
+from intake.actions import registering
 from intake.actions.checking import check_bottle
 from intake.choices import Role
 from intake.errors import AlreadyDone, SomebodyWasFaster
 from intake.models import BenchCheck, Bottle, RecordEntry
 from intake.states import BottleState
 from tests.bench.bench import SEEN
-from tests.factories import RECEIVED, opened, sample, sent
+from tests.factories import ENTERED, RECEIVED, draft, opened, sample, sent
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -114,3 +115,18 @@ def test_one_scan_sent_many_times_at_once_takes_effect_once(box, reception):
     assert sorted(number for done in found for number in done) == sorted(b.number for b in bottles)
     assert len(told) == 3 * 16
     assert_sound(16)
+
+
+def test_twenty_who_enter_samples_at_once_get_numbers_of_their_own(submitter, group, rulebook):
+    consignments = [draft(submitter, group, rulebook) for _ in range(20)]
+    entries = [sample(f"S{n}") for n in range(10)]
+
+    def enter(consignment):
+        return lambda: registering.enter_samples(
+            consignment, entries, by=submitter, at=ENTERED, version=consignment.version
+        )
+
+    at_once(*(enter(one) for one in consignments))
+    numbers = list(Bottle.objects.values_list("number", flat=True))
+    assert len(numbers) == len(set(numbers)) == 20 * 10 * 2
+    assert list(record.faults()) == []

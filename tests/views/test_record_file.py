@@ -1,12 +1,14 @@
 """The record of a consignment as a file: every entry, in sentences, nothing a spreadsheet would run."""
 
 import csv
+import json
 from io import BytesIO, StringIO
 
 import pytest
 from openpyxl import load_workbook
 
 from intake.models import RecordEntry
+from intake.record import readable
 from intake.sheets.recordtable import record_csv
 from tests.factories import sample
 from tests.statement.closed import consignment_of, measured
@@ -45,3 +47,17 @@ def test_the_details_are_whole_however_many(consignment, submitter, reception, m
         measured(submitter, reception, manager, group, rulebook, *(sample(f"S{n}") for n in range(30)))
     )
     assert "more" not in record_csv(many).decode().split("entered the injection of")[1].split("\n")[0]
+
+
+def test_the_json_says_what_the_database_holds(consignment, submitter, stranger, signed_in):
+    address = f"/consignments/{consignment.number}/record.json"
+    told = json.loads(signed_in(submitter).get(address).content)
+    entries = list(RecordEntry.objects.filter(consignment=consignment).order_by("position"))
+    assert [(one["verb"], one["before"], one["after"], one["digest"]) for one in told["record"]] == [
+        (entry.verb, readable(entry.before), readable(entry.after), entry.digest) for entry in entries
+    ]
+    assert [one["number"] for one in told["bottles"]] == list(
+        consignment.bottles.order_by("pk").values_list("number", flat=True)
+    )
+    assert [one["own_id"] for one in told["samples"]] == ["=1+1"]
+    assert signed_in(stranger).get(address).status_code == 404

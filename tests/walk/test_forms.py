@@ -128,3 +128,32 @@ def after(client: Client, form: Form, sent: dict[str, str], monkeypatch) -> dict
         left = digest_of_everything()
         transaction.set_rollback(True)
     return left
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="each action is one transaction on either")
+def test_what_the_record_cannot_tell_is_not_done(walker, monkeypatch):
+    """The record fails at every form of the manager: whatever would have been told leaves no trace."""
+    client = walker(WALKERS[0])
+    forms = forms_of(client)
+    before = digest_of_everything()
+
+    def broken(**entry):
+        raise RuntimeError("The record cannot be written.")
+
+    monkeypatch.setattr("intake.record.write", broken)
+    failed = 0
+    for form in forms:
+        filled = {name: value or likely(form, name) for name, value in form.fields.items()}
+        cache.clear()
+        with transaction.atomic():
+            failed += client.post(urlsplit(form.action).path, filled).status_code == 500
+            left = digest_of_everything()
+            transaction.set_rollback(True)
+        if failed and left != before:
+            changed = {table for table in left if left[table] != before[table]}
+            assert changed <= WITHOUT_RECORD, (form.action, changed)
+    assert failed >= 5
+
+
+#: What is prepared or concerns nobody's work, and is not told in the record.
+WITHOUT_RECORD = {"labqueue_plandraft", "intake_stagedsheet", "intake_labpolicy"}
