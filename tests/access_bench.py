@@ -47,7 +47,7 @@ BENCH: dict[str, tuple[Answers, Answers]] = {
         Answers("door", "method", "method", "method", "method"),
     ),
     "labqueue:queue_file": (
-        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "no", "no", "no", "page"),
         Answers("door", "method", "method", "method", "method"),
     ),
     "labqueue:queue_selected": (
@@ -55,7 +55,7 @@ BENCH: dict[str, tuple[Answers, Answers]] = {
         Answers("door", "method", "method", "method", "method"),
     ),
     "labqueue:queue_selected_file": (
-        Answers("door", "no", "no", "no", "hidden"),
+        Answers("door", "no", "no", "no", "page"),
         Answers("door", "method", "method", "method", "method"),
     ),
     "labqueue:queue_selected_hold": (
