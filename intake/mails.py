@@ -14,7 +14,7 @@ from django.template.loader import render_to_string
 
 from intake import jobs
 from intake.choices import JobKind, Role
-from intake.models import Arrival, Bottle, Consignment, DateRequest, Question, RecordEntry, Statement, User
+from intake.models import Arrival, Consignment, DateRequest, Question, RecordEntry, Statement, User
 from intake.rules.words import say_list
 from intake.telling import tell
 
@@ -76,19 +76,31 @@ def arrival_closed(pk: int, *, at: datetime) -> None:
     """To each group with a part in the arrival: what came, what did not, what is wrong."""
     arrival = Arrival.objects.get(pk=pk)
     for consignment in arrival.consignments.select_related("group"):
-        bottles = (
-            Bottle.objects.filter(consignment=consignment).with_scanned(arrival).select_related("sample")
-        )
-        expected = [bottle for bottle in bottles if bottle.state == "expected"]
-        context = {
-            "arrival": arrival,
-            "consignment": consignment,
-            "came": [bottle for bottle in bottles if bottle.arrival_id == arrival.pk],
-            "unchecked": [bottle for bottle in expected if bottle.scanned],
-            "missing": [bottle for bottle in bottles if bottle.state == "missing"],
-            "to_come": [bottle for bottle in expected if not bottle.scanned],
-        }
-        _post("arrived", f"Arrived: {consignment}", members(consignment), context, at)
+        _arrived(arrival, consignment, at)
+
+
+def _arrived(arrival: Arrival, consignment: Consignment, at: datetime) -> None:
+    bottles = consignment.bottles.with_scanned(arrival).select_related("sample")
+    expected = [bottle for bottle in bottles if bottle.state == "expected"]
+    context = {
+        "arrival": arrival,
+        "consignment": consignment,
+        "came": [bottle for bottle in bottles if bottle.arrival_id == arrival.pk],
+        "unchecked": [bottle for bottle in expected if bottle.scanned],
+        "missing": [bottle for bottle in bottles if bottle.state == "missing"],
+        "to_come": [bottle for bottle in expected if not bottle.scanned],
+    }
+    _post("arrived", f"Arrived: {consignment}", members(consignment), context, at)
+
+
+def group_named(pk: int, *, at: datetime) -> None:
+    """To a group whose bottles came before anybody knew whose they were: what came, what is asked."""
+    consignment = Consignment.objects.select_related("group").get(pk=pk)
+    for arrival in consignment.arrivals.filter(closed_at__isnull=False):
+        _arrived(arrival, consignment, at)
+    asked = list(consignment.questions.open().values_list("pk", flat=True))
+    if asked:
+        questions_asked(asked, at=at)
 
 
 def _questions(pks: Iterable[int]) -> list[Question]:

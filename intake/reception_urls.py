@@ -12,6 +12,7 @@ urlpatterns = [
     path("reception/arrivals/<str:number>/desk/", desk.desk, name="desk"),
     path("reception/arrivals/<str:number>/transport/", reception.arrival_transport, name="arrival_transport"),
     path("reception/arrivals/<str:number>/add/", reception.arrival_add, name="arrival_add"),
+    path("reception/arrivals/<str:number>/group/", reception.arrival_group, name="arrival_group"),
     path("reception/arrivals/<str:number>/close/", reception.arrival_close, name="arrival_close"),
     path(
         "reception/arrivals/<str:number>/unannounced/",

@@ -227,6 +227,7 @@ TELLERS: dict[str, Teller] = {
     "results.enter": _measured,
     "statement.issue": _stated,
     "sample.rejudge": _judged,
+    "consignment.name-group": _with_changes("said whose bottles are in"),
     "photograph.add": _with_changes("added a photograph to"),
     "photograph.remove": _with_changes("removed a photograph of"),
     "bottle.store": _with_changes("put away"),

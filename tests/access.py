@@ -319,6 +319,10 @@ TABLE: dict[str, tuple[Answers, Answers]] = (
             Answers("door", "no", "no", "page", "page"),
             Answers("door", "no", "no", "page", "page"),
         ),
+        "intake:arrival_group": (
+            Answers("door", "no", "no", "page", "page"),
+            Answers("door", "no", "no", "form", "form"),
+        ),
         "intake:arrival_close": (
             Answers("door", "no", "no", "page", "page"),
             Answers("door", "no", "no", "form", "form"),

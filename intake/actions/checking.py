@@ -12,6 +12,7 @@ from intake import numbers, record
 from intake.actions.entries import BottleEntry, SampleEntry
 from intake.actions.judging import bottle_facts, judge_bottles, rulebook_of, sample_facts
 from intake.actions.moving import STATE_OF, move_bottle
+from intake.actions.naming import unknown_group
 from intake.actions.numbering import free_number
 from intake.actions.registering import BOTTLE_FIELDS, SAMPLE_FIELDS
 from intake.actions.steps import require_open, take_token, take_turn
@@ -231,8 +232,8 @@ def take_in_unannounced(
     """Take in a bottle that nobody announced, with what its label says and a number of ours.
 
     It joins ``consignment``, or a new consignment of ``group`` that the group is asked to
-    complete. ``entry`` has exactly one bottle. What the label does not say stays unknown, and
-    the rules then assume the worst.
+    complete. Without either it stands under a group that is named later. ``entry`` has exactly
+    one bottle. What the label does not say stays unknown, and the rules then assume the worst.
     """
     require(by, "arrival.open")
     take_token(token, by=by, verb="bottle.take-in", at=at)
@@ -240,9 +241,7 @@ def take_in_unannounced(
     if len(entry.bottles) != 1:
         raise ValueError("an unannounced bottle is exactly one bottle")
     if consignment is None:
-        if group is None:
-            raise EntryProblem("Say which consignment or which group the bottle belongs to.")
-        consignment = _consignment_for_surprises(group, by=by, at=at)
+        consignment = _consignment_for_surprises(group or unknown_group(), by=by, at=at)
     if not arrival.parts.filter(consignment=consignment).exists():
         ArrivalPart.objects.create(arrival=arrival, consignment=consignment)
     sample = _sample_for(consignment, entry, at)

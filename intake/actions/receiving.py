@@ -80,7 +80,7 @@ def open_arrival(
     transport: Mapping[str, object] | None = None,
     token: str = "",
 ) -> Arrival:
-    """Open an arrival of ``consignments`` (part of each at least).
+    """Open an arrival of ``consignments`` (part of each at least), or of a box nobody announced.
 
     ``received_at`` is the stated moment of handing over, ``at`` the moment of entry; a reason
     is due when they lie more than ``LATE_ENTRY`` apart.
@@ -100,6 +100,9 @@ def open_arrival(
     )
     for consignment in consignments:
         _add_part(arrival, consignment, by=by, at=at)
+    if not consignments:
+        after = {"received": received_at, "announced": False}
+        record.write(by=by, at=at, verb="arrival.open", subject=f"arrival {arrival.number}", after=after)
     if held is not None:
         held.outcome = {"number": arrival.number}
         held.save(update_fields=["outcome"])

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from intake import choices
 from intake.actions.entries import BottleEntry, SampleEntry
+from intake.actions.naming import UNKNOWN
 from intake.forms.figures import FigureField, MomentField
 from intake.forms.once import OnceForm
 from intake.forms.receiving import NOT_LOOKED_AT
@@ -194,6 +195,11 @@ class UnannouncedForm(OnceForm):
         help_text=_("The group is then asked to complete a new consignment."),
         error_messages={"invalid_choice": _("This group does not send samples any more. Choose another.")},
     )
+    group_unknown = forms.BooleanField(
+        label=_("Nobody here knows the group, or it is not registered yet"),
+        required=False,
+        help_text=_("It is named later, on the page of the arrival."),
+    )
     own_id = forms.CharField(
         label=_("Sample id on the label"),
         max_length=60,
@@ -238,9 +244,10 @@ class UnannouncedForm(OnceForm):
 
     def clean(self) -> dict[str, object]:
         cleaned = super().clean()
-        if not cleaned.get("consignment") and not cleaned.get("group"):
+        if not any(cleaned.get(name) for name in ("consignment", "group", "group_unknown")):
             self.add_error(
-                "consignment", _("Choose the consignment, or the group, that the bottle belongs to.")
+                "consignment",
+                _("Choose the consignment or the group of the bottle, or say that it is not known."),
             )
         return cleaned
 
@@ -257,3 +264,34 @@ class UnannouncedForm(OnceForm):
             precision="minute" if collected else "unknown",
             bottles=(BottleEntry(line=line, ions=tuple(told("ions")) or usual, acidified=told("acidified")),),
         )
+
+
+class NameGroupForm(OnceForm):
+    """Whose bottles came, of which nobody knew it."""
+
+    consignment = forms.ModelChoiceField(
+        label=_("Consignment"),
+        queryset=Consignment.objects.none(),
+        to_field_name="number",
+        empty_label=None,
+        error_messages={
+            "required": _("Choose the consignment."),
+            "invalid_choice": _("The group of this consignment is known already. Choose another."),
+        },
+    )
+    group = forms.ModelChoiceField(
+        label=_("The group that sent it"),
+        queryset=Group.objects.none(),
+        help_text=_("One that is not in the list yet is made by the lab manager first, under People."),
+        error_messages={
+            "required": _("Choose the group that sent it."),
+            "invalid_choice": _("This group does not send samples any more. Choose another."),
+        },
+    )
+
+    def __init__(
+        self, *args: object, consignments: QuerySet[Consignment], groups: QuerySet[Group], **kwargs: object
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["consignment"].queryset = consignments
+        self.fields["group"].queryset = groups.exclude(name=UNKNOWN)

@@ -123,10 +123,14 @@ class OpenArrivalForm(TransportForm):
         at: datetime,
         announced: QuerySet[Consignment],
         chosen: Iterable[str],
+        unannounced: bool = False,
         **kwargs: object,
     ):
         super().__init__(*args, **kwargs)
         self.at = at
+        if unannounced:
+            del self.fields["consignments"]
+            return
         self.fields["consignments"].queryset = announced.filter(number__in=list(chosen))
 
     def clean(self) -> dict[str, object]:

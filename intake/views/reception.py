@@ -13,9 +13,10 @@ from django.views.decorators.http import require_GET, require_http_methods
 from intake import numbers
 from intake.actions import receiving
 from intake.actions.checking import take_in_unannounced
+from intake.actions.naming import is_unnamed, name_group
 from intake.actions.steps import require_open
 from intake.errors import AlreadyDone
-from intake.forms.checking import UnannouncedForm
+from intake.forms.checking import NameGroupForm, UnannouncedForm
 from intake.forms.receiving import AddConsignmentForm, AmendTransportForm, CloseArrivalForm, OpenArrivalForm
 from intake.forms.scans import Kind, read
 from intake.models import Arrival, Bottle, Consignment, Group, StoragePlace
@@ -107,7 +108,7 @@ def _to_bottle(request: HttpRequest, bottle: Bottle) -> HttpResponse:
 def _to_consignment(request: HttpRequest, consignment: Consignment) -> HttpResponse:
     arrival = _open_arrival_of(request, consignment)
     if arrival is not None:
-        return redirect("intake:arrival", arrival.number)
+        return redirect(_desk(arrival))
     if consignment.bottles.filter(state__in=("expected", "missing")).exists():
         return redirect(f"{_opening()}?consignment={consignment.number}")
     last = consignment.arrivals.order_by("-received_at").first()
@@ -131,7 +132,11 @@ def arrival_open(request: HttpRequest) -> HttpResponse:
     chosen = request.POST.getlist("consignments") or request.GET.getlist("consignment")
     chosen = [numbers.tidy(number) for number in chosen][:PAGE]
     begin = {"consignments": chosen, "token": new_token()}
-    form = OpenArrivalForm(posted(request), at=at, announced=announced, chosen=chosen, initial=begin)
+    unannounced = not chosen and request.GET.get("unannounced") == "yes"
+    form = OpenArrivalForm(
+        posted(request), at=at, announced=announced, chosen=chosen, unannounced=unannounced, initial=begin
+    )
+    came = Consignment.objects.none() if unannounced else form.fields["consignments"].queryset
     if request.method == "POST" and form.is_valid():
         opened = _open(request, form, at)
         if opened:
@@ -141,10 +146,11 @@ def arrival_open(request: HttpRequest) -> HttpResponse:
         "at": at,
         "zone": LAB_ZONE,
         "form": form,
-        "chosen": form.fields["consignments"].queryset,
+        "chosen": came,
+        "unannounced": unannounced,
         "bottle": numbers.grouped(numbers.tidy(request.GET.get("bottle", ""))).strip(),
         "on_the_bench": there.distinct(),
-        "amended": told_after_sending(form.fields["consignments"].queryset),
+        "amended": told_after_sending(came),
     }
     return render(request, "intake/arrival_open.html", context, status=_status(form))
 
@@ -156,7 +162,7 @@ def _open(request: HttpRequest, form: OpenArrivalForm, at: object) -> str:
     def act() -> None:
         try:
             arrival = receiving.open_arrival(
-                list(form.cleaned_data["consignments"]),
+                list(form.cleaned_data.get("consignments", ())),
                 by=request.user,
                 at=at,
                 received_at=form.moment(),
@@ -191,6 +197,7 @@ def arrival(request: HttpRequest, number: str) -> HttpResponse:
         "progress": Progress.of(found),
         "photographs": found.photographs.filter(removed_at__isnull=True).count(),
         "consignments": consignments,
+        "unnamed": [one for one in consignments if is_unnamed(one)],
         "amended": told_after_sending(consignments),
     }
     return render(request, "intake/arrival.html", context)
@@ -323,3 +330,30 @@ def arrival_unannounced(request: HttpRequest, number: str) -> HttpResponse:
             return redirect(where)
     context = {"at": at, "zone": LAB_ZONE, "form": form, "arrival": found}
     return render(request, "intake/arrival_unannounced.html", context, status=_status(form))
+
+
+@require_http_methods(GET_OR_POST)
+@for_reception
+def arrival_group(request: HttpRequest, number: str) -> HttpResponse:
+    """Say whose bottles came, once it is known; before and after the arrival is closed."""
+    found = arrival_or_404(request, number)
+    waiting = [one for one in found.consignments.select_related("group") if is_unnamed(one)]
+    form = NameGroupForm(
+        posted(request),
+        consignments=found.consignments.filter(pk__in=[one.pk for one in waiting]),
+        groups=Group.objects.visible_to(request.user).filter(active=True),
+        initial={"token": new_token()},
+    )
+    if form.is_valid():
+        said = form.cleaned_data
+
+        def act() -> None:
+            name_group(
+                said["consignment"], by=request.user, at=request.at, group=said["group"], token=said["token"]
+            )
+
+        if took_effect(request, form, act):
+            messages.success(request, _("The group is named and told."))
+            return redirect("intake:arrival", found.number)
+    context = {"at": request.at, "zone": LAB_ZONE, "form": form, "arrival": found, "waiting": waiting}
+    return render(request, "intake/arrival_group.html", context, status=_status(form))

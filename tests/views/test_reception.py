@@ -122,7 +122,7 @@ def test_a_bottle_that_came_and_went_shows_its_page(client, reception, arrival, 
 def test_a_consignment_leads_to_its_arrival_or_to_a_new_one(client, reception, consignment):
     assert client.get(RECEPTION, {"q": consignment.number}).url.startswith(at("arrival_open"))
     arrival = opened(reception, consignment)
-    assert client.get(RECEPTION, {"q": consignment.number}).url == at("arrival", arrival)
+    assert client.get(RECEPTION, {"q": consignment.number}).url == at("desk", arrival)
 
 
 def test_an_arrival_is_found_by_its_number(client, arrival):
