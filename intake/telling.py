@@ -189,6 +189,26 @@ def _stated(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
     return sentence, [f"{count} {word}" for word, count in _mapping(entry.after.get("ions")).items()]
 
 
+def _moved(verb: str) -> Teller:
+    """Bottles that went into a run or out of it; which ones only where there are several."""
+
+    def tell_it(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+        bottles = _listed(entry.after.get("bottles"))
+        listed = [f"bottle {number}" for number in bottles] if len(bottles) > 1 else []
+        return f"{verb} {entry.subject}", listed
+
+    return tell_it
+
+
+def _injected(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
+    details = []
+    for number, told in _mapping(entry.after.get("injections")).items():
+        at, label = [*_listed(told), "", ""][:2]
+        where = f", {label}" if label else ""
+        details.append(f"bottle {number}: {say_value(at, zone)}{where}")
+    return f"entered the injection of {entry.subject}", details
+
+
 def _measured(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
     former, now = _mapping(entry.before.get("values")), _mapping(entry.after.get("values"))
     details = [f"file: {entry.after.get('file')}"]
@@ -219,10 +239,10 @@ TELLERS: dict[str, Teller] = {
     "bottle.take-in": _with_changes("took in, unannounced,"),
     "bottle.decide": _with_changes("decided on"),
     "bottle.hold": _with_changes("wrote down what puts on hold"),
-    "bottle.place": _with_changes("put into a run"),
-    "bottle.take-back": _with_changes("took back out of a run"),
+    "bottle.place": _moved("put into a run"),
+    "bottle.take-back": _moved("took back out of a run"),
     "priority.give": _with_changes("set the priority in plans of"),
-    "bottle.inject": _with_changes("entered the injection of"),
+    "bottle.inject": _injected,
     "injection.void": _with_changes("took back the injection of"),
     "results.enter": _measured,
     "statement.issue": _stated,

@@ -6,6 +6,7 @@ import csv
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 from io import StringIO
+from math import ceil
 
 from openpyxl import Workbook
 from openpyxl.styles import Alignment
@@ -18,8 +19,13 @@ from intake.sheets.write import put_text, saved
 #: Characters that make spreadsheet programs take a text for a formula, or pass over the one before
 #: it (OWASP, "CSV Injection"; from memory).
 DANGEROUS = ("=", "+", "-", "@", "\t", "\r")
+#: Height of a line at the usual size, the tallest row a workbook may have (Excel, specifications and
+#: limits; from memory), and by how much words broken at spaces need more room than their letters.
+LINE_POINTS, TALLEST_POINTS, ROOMY = 15.0, 409.0, 1.15
 MOMENT_FORMAT = "yyyy-mm-dd hh:mm"
 
+#: Each column's heading and its width in characters.
+Headings = Sequence[tuple[str, float]]
 Cell = str | float | datetime | None
 
 
@@ -41,7 +47,10 @@ def table_csv(headings: Sequence[str], rows: Iterable[Iterable[Cell]]) -> bytes:
 
 
 def table_workbook(
-    title: str, headings: Sequence[tuple[str, float]], rows: Iterable[Iterable[Cell]], wrapped: int = 0
+    title: str,
+    headings: Sequence[tuple[str, float]],
+    rows: Iterable[Iterable[Cell]],
+    wrapped: Sequence[int] = (),
 ) -> bytes:
     """A workbook of one sheet; ``headings`` come with the width of their column in characters."""
     workbook = Workbook()
@@ -54,15 +63,19 @@ def table_workbook(
 
 
 def write_table(
-    sheet: Worksheet, headings: Sequence[tuple[str, float]], rows: Iterable[Iterable[Cell]], wrapped: int = 0
+    sheet: Worksheet,
+    headings: Sequence[tuple[str, float]],
+    rows: Iterable[Iterable[Cell]],
+    wrapped: Sequence[int] = (),
 ) -> None:
-    """Headings and rows into ``sheet``; the last ``wrapped`` columns break their lines."""
+    """Headings and rows into ``sheet``; the columns ``wrapped`` (from 1) break their lines."""
     for place, (heading, width) in enumerate(headings, 1):
         put_text(sheet.cell(1, place), heading)
         sheet.cell(1, place).font = font(bold=True)
         sheet.cell(1, place).alignment = Alignment(wrap_text=True, vertical="bottom")
         sheet.column_dimensions[get_column_letter(place)].width = width
     for number, row in enumerate(rows, 2):
+        lines = 1
         for place, value in enumerate(row, 1):
             cell = sheet.cell(number, place)
             if isinstance(value, str):
@@ -71,7 +84,11 @@ def write_table(
                 cell.value = value
             if isinstance(value, datetime):
                 cell.number_format = MOMENT_FORMAT
-            cell.alignment = Alignment(vertical="top", wrap_text=place > len(headings) - wrapped)
+            cell.alignment = Alignment(vertical="top", wrap_text=place in wrapped)
+            if place in wrapped and isinstance(value, str):
+                lines = max(lines, ceil(len(value) * ROOMY / headings[place - 1][1]))
+        if lines > 1:
+            sheet.row_dimensions[number].height = min(lines * LINE_POINTS, TALLEST_POINTS)
     sheet.freeze_panes = "B2"
     sheet.print_title_rows = "1:1"
     fit_to_paper(sheet)

@@ -15,7 +15,7 @@ from intake.record import readable
 from intake.sheets.plaintable import Cell, table_csv, table_workbook
 from intake.telling import tell
 
-WIDTHS = (8, 22, 24, 60, 70, 50, 24)
+WIDTHS = (8, 22, 24, 50, 90, 40, 24)
 
 
 def _headings(zone: str) -> tuple[str, ...]:
@@ -81,4 +81,4 @@ def record_csv(consignment: Consignment) -> bytes:
 
 def record_workbook(consignment: Consignment) -> bytes:
     headings = list(zip(_headings(consignment.zone), WIDTHS, strict=True))
-    return table_workbook(f"Record {consignment.number}", headings, _rows(consignment), wrapped=4)
+    return table_workbook(f"Record {consignment.number}", headings, _rows(consignment), wrapped=(4, 5, 6))

@@ -36,6 +36,8 @@ COLUMNS = (
     ("Dilution, 1 to", 10), ("Acid volume correction", 11),
     ("Remarks", 40), ("Bottle and sample", 70), ("How the clock was counted", 60),
 )  # fmt: skip
+#: The column of remarks, which breaks its lines.
+REMARKS = 1 + [heading for heading, _width in COLUMNS].index("Remarks")
 #: What a file of one table says of the statement in every row.
 OF_ALL = ("Statement", "Standing", "Rulebook", "Released by", "Seal (SHA-256)")
 
@@ -53,7 +55,7 @@ def statement_workbook(statement: Statement, *, sound: bool, replaced_by: Statem
     sheet = workbook.active
     sheet.title = "Ions"
     zone = statement.content["consignment"]["zone"]
-    write_table(sheet, _headings(zone), _rows(statement.content, zone), wrapped=3)
+    write_table(sheet, _headings(zone), _rows(statement.content, zone), wrapped=(REMARKS,))
     about = workbook.create_sheet("About")
     _write_about(about, statement, sound=sound, replaced_by=replaced_by)
     if not sound:
