@@ -28,6 +28,7 @@ urlpatterns = [
     path("queue/selected/", selected.queue_selected, name="queue_selected"),
     path("queue/selected/list.<str:kind>", selected.queue_selected_file, name="queue_selected_file"),
     path("queue/selected/hold/", selected.queue_selected_hold, name="queue_selected_hold"),
+    path("queue/selected/first/", selected.queue_selected_first, name="queue_selected_first"),
     path("queue/views/", queueviews.queue_views, name="queue_views"),
     path("queue/views/<int:pk>/", queueviews.queue_view, name="queue_view"),
     path("queue/views/<int:pk>/delete/", queueviews.queue_view_delete, name="queue_view_delete"),

@@ -62,6 +62,10 @@ BENCH: dict[str, tuple[Answers, Answers]] = {
         Answers("door", "method", "method", "method", "method"),
         Answers("door", "no", "no", "no", "form"),
     ),
+    "labqueue:queue_selected_first": (
+        Answers("door", "method", "method", "method", "method"),
+        Answers("door", "no", "no", "no", "form"),
+    ),
     "labqueue:queue_views": (
         Answers("door", "no", "no", "no", "page"),
         Answers("door", "no", "no", "no", "form"),

@@ -1,4 +1,4 @@
-"""Bottles that somebody chose in the queue: to look at, print, take as a file, or put on hold."""
+"""Bottles that somebody chose in the queue: to look at, print, take as a file, plan first, or put on hold."""
 
 from __future__ import annotations
 
@@ -16,8 +16,10 @@ from intake.models import Bottle
 from intake.permissions import require
 from intake.rules.words import say_moment
 from intake.states import BottleState
-from intake.views.answers import new_token, refusals_explained, status_of
-from labqueue.actions.holding import MOST_AT_ONCE, hold_bottles
+from intake.views.answers import CANNOT_BE_TAKEN, new_token, refusals_explained, status_of
+from labqueue.actions.choosing import hold_bottles, prioritise_bottles
+from labqueue.choices import Priority
+from labqueue.forms.priority import PriorityForm
 from labqueue.forms.queue import HoldForm
 from labqueue.queuepage import chosen_page, named_rows
 from labqueue.tables import COLUMNS, Heading, table_of
@@ -39,21 +41,27 @@ def _chosen(given: QueryDict) -> list[str]:
     return found
 
 
-def _show(request: HttpRequest, chosen: list[str], form: HoldForm | None, status: int = 200) -> HttpResponse:
+def _show(
+    request: HttpRequest,
+    chosen: list[str],
+    hold: HoldForm | None = None,
+    first: PriorityForm | None = None,
+    status: int = 200,
+) -> HttpResponse:
     now = request.at
     rows = named_rows(request.user, chosen, now)
     heads = [Heading(words, kind, "", "") for _sort, words, kind in COLUMNS]
     query = QueryDict(mutable=True)
     query.setlist("bottle", [row.number for row in rows])
-    if form is None:
-        form = HoldForm(initial={"token": new_token()})
     context = {
         "table": table_of(rows, now, chosen_page(rows, now), heads, selectable=False),
         "rows": rows,
         "query": query.urlencode(),
-        "form": form,
+        "hold": hold or HoldForm(auto_id="hold_%s", initial={"token": new_token()}),
+        "first": first
+        or PriorityForm(auto_id="first_%s", initial={"token": new_token(), "level": Priority.FIRST}),
+        "form": hold or first,
         "ready": bool(rows) and all(row.state == BottleState.READY for row in rows),
-        "most": MOST_AT_ONCE,
         "missing": len(chosen) - len(rows),
         "at": now,
         "zone": settings.TIME_ZONE,
@@ -62,13 +70,18 @@ def _show(request: HttpRequest, chosen: list[str], form: HoldForm | None, status
     return render(request, "labqueue/queue_selected.html", context, status=status)
 
 
+def _bottles(request: HttpRequest, chosen: list[str]) -> list[Bottle]:
+    found = Bottle.objects.visible_to(request.user).filter(number__in=chosen)
+    return list(found.select_related("consignment__rulebook", "sample", "arrival").order_by("pk"))
+
+
 @login_required
 @require_safe
 @refusals_explained
 def queue_selected(request: HttpRequest) -> HttpResponse:
     """The chosen bottles, and what can be done with all of them."""
     require(request.user, "queue.see")
-    return _show(request, _chosen(request.GET), None)
+    return _show(request, _chosen(request.GET))
 
 
 @login_required
@@ -89,19 +102,47 @@ def queue_selected_hold(request: HttpRequest) -> HttpResponse:
     """Put the chosen bottles on hold, all or none."""
     require(request.user, "bench.plan")
     chosen = _chosen(request.POST)
-    form = HoldForm(request.POST)
+    form = HoldForm(request.POST, auto_id="hold_%s")
     if not form.is_valid():
-        return _show(request, chosen, form, status=422)
-    bottles = Bottle.objects.visible_to(request.user).filter(number__in=chosen)
-    bottles = list(bottles.select_related("consignment__rulebook", "sample", "arrival").order_by("pk"))
-    given = form.cleaned_data
+        return _show(request, chosen, hold=form, status=CANNOT_BE_TAKEN)
+    bottles, given = _bottles(request, chosen), form.cleaned_data
     try:
-        held = hold_bottles(
-            bottles, by=request.user, at=request.at, reason=given["reason"], token=given["token"]
+        hold_bottles(bottles, by=request.user, at=request.at, reason=given["reason"], token=given["token"])
+    except Refused as refusal:
+        form.take(refusal)
+        return _show(request, chosen, hold=form, status=status_of(refusal))
+    said = ngettext("%(count)d bottle is on hold.", "%(count)d bottles are on hold.", len(bottles))
+    messages.success(request, said % {"count": len(bottles)})
+    return redirect("labqueue:queue")
+
+
+@login_required
+@require_POST
+@refusals_explained
+def queue_selected_first(request: HttpRequest) -> HttpResponse:
+    """Give the chosen bottles a priority, all or none, and go on to planning."""
+    require(request.user, "bench.plan")
+    chosen = _chosen(request.POST)
+    form = PriorityForm(request.POST, auto_id="first_%s")
+    if not form.is_valid():
+        return _show(request, chosen, first=form, status=CANNOT_BE_TAKEN)
+    bottles, given = _bottles(request, chosen), form.cleaned_data
+    try:
+        prioritise_bottles(
+            bottles,
+            given["level"],
+            by=request.user,
+            at=request.at,
+            reason=given["reason"],
+            token=given["token"],
         )
     except Refused as refusal:
         form.take(refusal)
-        return _show(request, chosen, form, status=status_of(refusal))
-    said = ngettext("%(count)d bottle is on hold.", "%(count)d bottles are on hold.", len(held))
-    messages.success(request, said % {"count": len(held)})
-    return redirect("labqueue:queue")
+        return _show(request, chosen, first=form, status=status_of(refusal))
+    said = ngettext(
+        "The priority of %(count)d bottle is noted. Plan to reckon with it.",
+        "The priority of %(count)d bottles is noted. Plan to reckon with it.",
+        len(bottles),
+    )
+    messages.success(request, said % {"count": len(bottles)})
+    return redirect("labqueue:plan")

@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from intake.choices import Role
 from intake.models import Bottle, Question, RecordEntry, User
 from labqueue.actions.views import MOST_VIEWS
-from labqueue.models import SavedView
+from labqueue.models import GivenPriority, SavedView
 from labqueue.views.selected import MOST_CHOSEN
 from tests.factories import RECEIVED
 
@@ -103,6 +103,24 @@ def test_a_hold_without_a_reason_or_bottle_is_asked_again(ready, manager, signed
     assert answer.status_code == 422
     assert "Say why these bottles are put on hold." in answer.text
     assert client.post("/queue/selected/hold/", {"reason": "warm"}).status_code == 422
+
+
+def test_many_are_planned_first_and_the_way_leads_to_the_plan(ready, manager, signed_in):
+    bottles = ready(3)
+    form = {**chosen(bottles[:2]), "level": "first", "reason": "The flood.", "token": "t1"}
+    client = signed_in(manager)
+    answer = client.post("/queue/selected/first/", form)
+    assert (answer.status_code, answer.url) == (302, "/bench/plan/")
+    given = GivenPriority.objects.values_list("bottle", "level", "reason")
+    assert set(given) == {(bottle.pk, "first", "The flood.") for bottle in bottles[:2]}
+    assert RecordEntry.objects.filter(verb="priority.give").count() == 2
+    assert client.post("/queue/selected/first/", form).status_code == 409
+
+
+def test_a_priority_without_a_reason_gives_none(ready, manager, signed_in):
+    answer = signed_in(manager).post("/queue/selected/first/", {**chosen(ready(2)), "level": "first"})
+    assert answer.status_code == 422
+    assert not GivenPriority.objects.exists()
 
 
 def test_the_page_of_the_chosen_asks_as_often_for_2_and_12(ready, manager, signed_in):

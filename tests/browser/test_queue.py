@@ -129,7 +129,7 @@ def test_bottles_are_chosen_by_keyboard_and_put_on_hold(page, sign_in, manager, 
     focus(page, "#go-on")
     press(page, Keys.ENTER)
     page.wait_for_text("2 selected bottles")
-    page.find("[name=reason]").send_keys("The fridge stood open.")
+    page.find("#hold_reason").send_keys("The fridge stood open.")
     press(page, Keys.TAB, Keys.ENTER)
     page.wait_for_text("2 bottles are on hold.")
     assert set(Bottle.objects.filter(state="on hold").values_list("number", flat=True)) == set(chosen)

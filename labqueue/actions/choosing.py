@@ -1,4 +1,7 @@
-"""Putting many ready bottles on hold at once, for one reason. Accepting is done bottle by bottle."""
+"""What is done with many chosen bottles at once, for one reason: put on hold, given a priority.
+
+Accepting and refusing are done bottle by bottle: each wants to be looked at.
+"""
 
 from __future__ import annotations
 
@@ -14,9 +17,30 @@ from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import Bottle, User
 from intake.permissions import require
 from intake.states import BottleState
+from labqueue.actions.prioritising import give_priority
 
 #: Each is decided, judged and recorded by itself; more take too long for one answer.
 MOST_AT_ONCE = 100
+
+
+def _countable(bottles: Sequence[Bottle]) -> None:
+    if not bottles:
+        raise EntryProblem("Choose at least one bottle.")
+    if len(bottles) > MOST_AT_ONCE:
+        raise EntryProblem(f"Choose at most {MOST_AT_ONCE} bottles at a time; {len(bottles)} are chosen.")
+
+
+@transaction.atomic
+def prioritise_bottles(
+    bottles: Sequence[Bottle], level: str, *, by: User, at: datetime, reason: str, token: str = ""
+) -> None:
+    """Let the clocks of each of ``bottles`` count as ``level`` says in plans, all or none."""
+    require(by, "bench.plan")
+    _countable(bottles)
+    take_token(token, by=by, verb="priority.give", at=at)
+    take_turn(bottle.consignment_id for bottle in bottles)
+    for bottle in bottles:
+        give_priority(bottle, level, by=by, at=at, reason=reason)
 
 
 @transaction.atomic
@@ -25,10 +49,7 @@ def hold_bottles(
 ) -> list[Bottle]:
     """Put ready ``bottles`` on hold, all or none; the groups are asked as for a single one."""
     require(by, "bench.plan")
-    if not bottles:
-        raise EntryProblem("Choose at least one bottle.")
-    if len(bottles) > MOST_AT_ONCE:
-        raise EntryProblem(f"Choose at most {MOST_AT_ONCE} bottles at a time; {len(bottles)} are chosen.")
+    _countable(bottles)
     if not reason.strip():
         sentence = "Say why these bottles are put on hold."
         raise EntryProblem(sentence, {"reason": sentence})
