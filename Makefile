@@ -60,7 +60,7 @@ mutants: ## change the rules bit by bit and show what no test notices (ONLY="hol
 	@.ci/venv test
 	@$(VENV_PYTHON) -m tests.mutation $(if $(SAMPLE),--sample $(SAMPLE)) $(ONLY)
 
-screenshots: ## take the README's pictures from a demo lab of its own
+screenshots: ## take the README's pictures, and pictures of every kind of page to look at (build/pictures)
 	@.ci/venv test
 	@.ci/browser
 	@$(VENV_PYTHON) -m tests.browser.screenshots

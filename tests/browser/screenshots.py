@@ -1,7 +1,8 @@
-"""`make screenshots`: the README's pictures, taken from a demo laboratory made for the purpose.
+"""`make screenshots`: the README's pictures, and pictures to look at, from a demo laboratory of its own.
 
 Each page of ``PAGES`` is opened by the person who uses it, at both widths, and written to
-``static/tour`` as WebP. A further page is a line in ``PAGES``.
+``static/tour`` as WebP. These and the pages of ``MORE`` are then taken whole, light and dark, at the
+widths of a phone, a tablet and a desk, into ``build/pictures``, which is not kept.
 """
 
 from __future__ import annotations
@@ -21,6 +22,11 @@ from pathlib import Path
 
 ROOT = Path(__file__).parent.parent.parent
 TOUR = ROOT / "static" / "tour"
+PICTURES = ROOT / "build" / "pictures"
+WIDTHS = (360, 768, 1280)
+SCHEMES = ("light", "dark")
+#: Of a longer page the rest is left out.
+MOST_HEIGHT = 4000
 QUALITY = 72
 START_S = 90
 
@@ -92,6 +98,24 @@ PAGES = (
     Shot("rulebook", "manager", named("intake:rulebook", lambda: "house", lambda: "1")),
 )
 
+MORE = (
+    Shot("trip", "orrel", named("labqueue:trip")),
+    Shot("questions", "orrel", named("intake:questions")),
+    Shot("help", "orrel", named("intake:help")),
+    Shot("guide", "orrel", named("intake:guide", lambda: "submitter")),
+    Shot("reason", "orrel", named("intake:reason", lambda: "acid")),
+    Shot("storage", "reception", named("intake:storage")),
+    Shot("commands", "reception", named("intake:command_card")),
+    Shot("bench", "manager", named("labqueue:bench")),
+    Shot("plan", "manager", named("labqueue:plan")),
+    Shot("units", "manager", named("labqueue:equipment")),
+    Shot("dates", "manager", named("labqueue:dates")),
+    Shot("people", "manager", named("intake:people")),
+    Shot("overview", "manager", named("labqueue:overview")),
+    Shot("results", "manager", named("intake:results")),
+    Shot("gallery", "manager", named("intake:gallery")),
+)
+
 
 @contextlib.contextmanager
 def demo_server() -> Iterator[str]:
@@ -136,33 +160,53 @@ def take(page: object, shot: Shot, width: int) -> Path:
     return path
 
 
+def take_whole(page: object, shot: Shot, width: int, scheme: str) -> Path:
+    """The whole page at ``width`` in the colours of ``scheme``."""
+    page.media(prefers_color_scheme=scheme)
+    page.width(width)
+    page.go(shot.address())
+    height = page.driver.execute_script("return document.documentElement.scrollHeight;")
+    clip = {"x": 0, "y": 0, "width": width, "height": min(height, MOST_HEIGHT), "scale": 1}
+    picture = page.driver.execute_cdp_cmd(
+        "Page.captureScreenshot", {"format": "png", "captureBeyondViewport": True, "clip": clip}
+    )
+    path = PICTURES / f"{shot.name}-{width}-{scheme}.png"
+    path.write_bytes(base64.b64decode(picture["data"]))
+    return path
+
+
+def takes(page: object, shot: Shot) -> Iterator[Path]:
+    """All pictures of one page."""
+    from tests.browser.chromium import HEIGHTS
+
+    if shot in PAGES:
+        page.media()
+        yield from (take(page, shot, width) for width in HEIGHTS)
+    for scheme in SCHEMES:
+        yield from (take_whole(page, shot, width, scheme) for width in WIDTHS)
+
+
 def main() -> None:
-    from tests.browser.chromium import HEIGHTS, Page, chromium, is_installed
+    from tests.browser.chromium import Page, chromium, is_installed
 
     if not is_installed():
         raise SystemExit("Pictures need Debian's Chromium: sudo apt-get install chromium chromium-driver")
-    TOUR.mkdir(parents=True, exist_ok=True)
+    for folder in (TOUR, PICTURES):
+        folder.mkdir(parents=True, exist_ok=True)
     with demo_server() as site, chromium() as driver:
         import django
 
         django.setup()
-        from django.urls import NoReverseMatch
-
         from intake.demo.people import PASSWORD
 
         page = Page(driver, site)
         signed_in = ""
-        for shot in PAGES:
-            try:
-                shot.address()
-            except NoReverseMatch as missing:
-                sys.stderr.write(f"{shot.name} is left out: {missing}\n")
-                continue
+        for shot in sorted((*PAGES, *MORE), key=lambda shot: shot.who):
             if shot.who != signed_in:
+                page.media()
                 page.sign_in(f"{shot.who}@demo.example", PASSWORD)
                 signed_in = shot.who
-            for width in HEIGHTS:
-                path = take(page, shot, width)
+            for path in takes(page, shot):
                 sys.stdout.write(f"{path.relative_to(ROOT)}  {path.stat().st_size / 1024:.0f} kB\n")
 
 
