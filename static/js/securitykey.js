@@ -16,7 +16,7 @@ async function answerOf(asked) {
 function say(sentence) {
     const place = document.getElementById("key-said");
     place.textContent = sentence;
-    place.hidden = false;
+    place.className = "notice notice-error";
 }
 
 async function ask() {
