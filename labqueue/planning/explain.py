@@ -67,7 +67,11 @@ class Crowd:
         """The count for the plan as a whole."""
         steps = [holder.step for holder in self.holders] + [missed.step for missed in self.missed]
         names = {step.name for step in steps}
-        clocks = f"{names.pop()} clocks" if len(names) == 1 and "" not in names else "clocks"
+        name = names.pop() if len(names) == 1 else ""
+        if all(step.clocks == 1 for step in steps):
+            clocks = f"{name} clocks" if name else "clocks"
+        else:
+            clocks = f"bottles with {name}" if name else "bottles with clocks"
         due = clock(max(step.deadline for step in steps))
         places = "1 place" if len(self.places) == 1 else f"{len(self.places)} places"
         return (

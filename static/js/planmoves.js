@@ -56,7 +56,7 @@ function hover(row) {
   panel.elements.run.value = row.closest("table").dataset.run;
   panel.elements.sample.value = Number(row.dataset.sample) + 1;
   const moment = row.querySelector("time").textContent;
-  where.textContent = `${taken.dataset.bottle} → ${panel.dataset.there} ${row.dataset.place}, ${moment}`;
+  where.textContent = `${taken.querySelector("th").textContent.trim()} → ${panel.dataset.there} ${row.dataset.place}, ${moment}`;
   show([panel.dataset.working], false, false);
   timer = setTimeout(askCost, AFTER);
 }

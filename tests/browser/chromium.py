@@ -21,6 +21,8 @@ NARROW = 390
 ZOOMED = 320
 HEIGHTS = {WIDE: 900, NARROW: 844}
 WAIT_S = 10
+#: How long axe may look at one page, on a busy machine.
+SCRIPT_S = 180
 #: As root Chromium runs only without its sandbox; the rest keeps it from calling home.
 FLAGS = (
     "--headless=new",
@@ -62,6 +64,7 @@ def chromium(downloads: Path | None = None) -> Iterator[webdriver.Chrome]:
             options.add_experimental_option("prefs", {"download.default_directory": str(downloads)})
         options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
         driver = webdriver.Chrome(options=options, service=webdriver.ChromeService(driver_path()))
+        driver.set_script_timeout(SCRIPT_S)
         try:
             yield driver
         finally:

@@ -1,18 +1,25 @@
-"""Friday, half past four, 140 bottles: plan, move one, print, scan the tray, start, injections back."""
+"""Friday, half past four, 140 bottles: plan, move one, print, scan the tray, start, injections, statement."""
 
 from __future__ import annotations
 
+import base64
 import os
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import pypdfium2
 import pytest
+from selenium.webdriver.common.action_chains import ActionChains
+from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
 
 from intake.actions import receiving, registering, sending
 from intake.actions.checking import check_bottle
-from intake.models import ClockRow, Injection
-from labqueue.actions.equipping import make_usual_units
-from labqueue.models import Place, PlanDraft, Run
+from intake.models import ClockRow, Injection, Statement
+from labqueue.actions.equipping import UNIT_FIELDS, change_unit, make_usual_units
+from labqueue.actions.injections import enter_as_planned
+from labqueue.actions.running import start_run
+from labqueue.models import Place, PlanDraft, Run, Unit
 from tests.bench.bench import SEEN
 from tests.browser.chromium import NARROW, WIDE
 from tests.factories import anion_bottle, sample
@@ -35,12 +42,22 @@ def clock(monkeypatch):
 
 @pytest.fixture
 def bottles(submitter, reception, manager, group, rulebook, transactional_db):
-    """Bottles collected this morning, received this afternoon and ready."""
+    """140 bottles collected this morning, received this afternoon and ready."""
+    return received_today(BOTTLES, submitter, reception, manager, group, rulebook)
+
+
+@pytest.fixture
+def few(submitter, reception, manager, group, rulebook, transactional_db):
+    """A dozen of such bottles."""
+    return received_today(12, submitter, reception, manager, group, rulebook)
+
+
+def received_today(count, submitter, reception, manager, group, rulebook):
     entered, received = COLLECTED + timedelta(hours=2), FRIDAY - timedelta(hours=1)
     kept = {"chilled_at": COLLECTED, "filtered_at": COLLECTED}
     entries = [
         sample(f"S{number:03}", collected_at=COLLECTED, bottles=(anion_bottle(**kept),))
-        for number in range(1, BOTTLES + 1)
+        for number in range(1, count + 1)
     ]
     consignment = registering.make_consignment(
         by=submitter, at=entered, group=group, rulebook=rulebook, title="Flood", zone="UTC"
@@ -60,6 +77,26 @@ def bottles(submitter, reception, manager, group, rulebook, transactional_db):
     return list(consignment.bottles.order_by("pk"))
 
 
+def sent_again(submitter, group, rulebook):
+    """A consignment of three that is to come on the Monday after."""
+    at = COLLECTED + timedelta(hours=3)
+    consignment = registering.make_consignment(
+        by=submitter,
+        at=at,
+        group=group,
+        rulebook=rulebook,
+        title="Monday",
+        zone="UTC",
+        requested_on=(FRIDAY + timedelta(days=3)).date(),
+    )
+    entries = [
+        sample(f"M{number}", collected_at=COLLECTED, bottles=(anion_bottle(),)) for number in (1, 2, 3)
+    ]
+    registering.enter_samples(consignment, entries, by=submitter, at=at, version=consignment.version)
+    sending.send_consignment(consignment, by=submitter, at=at, version=consignment.version)
+    return consignment
+
+
 def picture(page, name):
     """A picture of the page for whoever asks for them with BENCH_PICTURES."""
     folder = os.environ.get("BENCH_PICTURES")
@@ -70,16 +107,16 @@ def picture(page, name):
         page.driver.save_screenshot(str(Path(folder) / f"{name}-{width}.png"))
 
 
-def look(page, assert_accessible, name):
+def look(page, assert_accessible, name, widths=(NARROW, WIDE)):
     """The page at both widths, held to axe."""
-    for width in (NARROW, WIDE):
+    for width in widths:
         page.width(width)
         assert_accessible()
         picture(page, name)
 
 
 def plan_and_move(page, check):
-    """Propose a plan on the anion units, put one bottle later, accept."""
+    """Propose a plan on the anion units, put one bottle later, drag another, accept."""
     page.go("/bench/")
     page.wait_for_text(f"{BOTTLES} bottles are ready and on no run.")
     check("bench")
@@ -94,22 +131,102 @@ def plan_and_move(page, check):
     page.press("Later")
     page.wait_for_text("stays where you put it")
     assert [pin[0] for pin in PlanDraft.objects.get().pins] == [first]
+    drag_one(page, check)
     page.press("Accept this plan")
     page.wait_for_text("planned.")
 
 
+def rows_of_first_run(page):
+    return page.driver.find_elements(By.CSS_SELECTOR, ".plan-run:first-of-type tr[data-bottle]")
+
+
+def grip_of(row):
+    return row.find_element(By.CSS_SELECTOR, ".grip")
+
+
+def cost_stands_there(page):
+    page.wait(
+        lambda driver: "It costs no clock." in driver.find_element(By.CSS_SELECTOR, ".moving-cost").text,
+        "the cost of the move",
+    )
+
+
+def drag_one(page, check):
+    """With the pointer: the cost stands there while the bottle hovers, and before anything is moved."""
+    page.width(WIDE)
+    page.find(".grip")
+    rows = rows_of_first_run(page)[:8]
+    taken, target = rows[2], rows[6]
+    number = taken.get_attribute("id").removeprefix("b-")
+    page.driver.execute_script("arguments[0].scrollIntoView({block: 'center'})", rows[4])
+    hand = ActionChains(page.driver).move_to_element(grip_of(taken)).click_and_hold()
+    hand.move_to_element(grip_of(target)).move_by_offset(0, 1).perform()
+    page.wait_for_text("→ Place")
+    cost_stands_there(page)
+    assert len(PlanDraft.objects.get().pins) == 1
+    ActionChains(page.driver).release().perform()
+    picture(page, "dragged")
+    page.press("Leave it where it was")
+    assert not page.driver.find_element(By.ID, "moving").is_displayed()
+    hand = ActionChains(page.driver).drag_and_drop(grip_of(taken), grip_of(target))
+    hand.perform()
+    cost_stands_there(page)
+    check("dragging")
+    page.width(WIDE)
+    page.press("Put it there")
+    page.wait_for_text("stays where you put it")
+    (pin,) = [pin for pin in PlanDraft.objects.get().pins if pin[0] == number]
+    assert pin[3] == 6
+    by_form(page, check)
+
+
+def by_form(page, check):
+    """The same without a pointer or a script: the cost is asked for, then the bottle is left where it was."""
+    rows_of_first_run(page)[9].find_element(By.CSS_SELECTOR, "th a").click()
+    page.wait_for_text("Its place")
+    page.type_into("As sample number", "3")
+    page.press("See what that costs")
+    page.wait_for_text("It costs no clock.")
+    check("move-by-form")
+    page.press("Leave it")
+    page.wait_for_text("Can it be better?")
+    assert len(PlanDraft.objects.get().pins) == 2
+
+
+def print_the_list(page, run, places):
+    """What the printer gets: every bottle and its dilution, and none of the buttons."""
+    page.go(f"/bench/runs/{run.number}/")
+    page.wait_for_text("Run list")
+    printed = page.driver.execute_cdp_cmd(
+        "Page.printToPDF", {"paperWidth": 8.27, "paperHeight": 11.69, "preferCSSPageSize": True}
+    )
+    data = base64.b64decode(printed["data"])
+    folder = os.environ.get("BENCH_PICTURES")
+    if folder:
+        Path(folder, "run-list.pdf").write_bytes(data)
+    paper = pypdfium2.PdfDocument(data)
+    text = " ".join("\n".join(sheet.get_textpage().get_text_range() for sheet in paper).split())
+    for place in places:
+        assert str(place.bottle) in text, place.bottle
+        assert place.bottle.sample.own_id in text
+    for word in ("Dilution", "Volume correction", "Remarks", "Planned"):
+        assert word in text
+    for button in ("Note the start", "Check the tray", "Workbook"):
+        assert button not in text
+
+
 def scan_the_tray(page, run, places):
-    """Three bottles into their places, and one into a wrong one."""
+    """Every bottle of the tray into its place, and one into a wrong one."""
     page.go(f"/bench/runs/{run.number}/tray/")
-    for place in places[:3]:
+    for place in places[:-1]:
         page.wait_for_text(f"Place {place.position}")
-        page.type_into("Bottle", place.bottle.number)
-        page.press("It stands here")
+        page.type_into("Bottle", place.bottle.number + Keys.ENTER)
         page.wait_for_text(f"Place {place.position}: bottle")
-    page.type_into("Bottle", places[0].bottle.number)
-    page.press("It stands here")
+    page.type_into("Bottle", places[0].bottle.number + Keys.ENTER)
     page.wait_for_text(f"belongs on place {places[0].position}")
     assert page.labelled("Bottle").get_attribute("value") == ""
+    page.type_into("Bottle", places[-1].bottle.number + Keys.ENTER)
+    page.wait_for_text("Every bottle is in its place")
 
 
 def import_injections(page, run, count, file, check):
@@ -135,18 +252,41 @@ def import_injections(page, run, count, file, check):
     page.wait_for_text("The run is over.")
 
 
+def measure_the_rest(manager, clock):
+    """The other runs start when they are planned and go in as planned."""
+    for run in Run.objects.filter(state="planned").order_by("planned_start"):
+        at = max(clock.now, run.planned_start)
+        started = start_run(run, by=manager, at=at, started_at=at, version=run.version)
+        clock.now = at + timedelta(hours=30)
+        enter_as_planned(started, by=manager, at=clock.now, version=started.version, zone="UTC")
+
+
+def issue_the_statement(page, consignment, check):
+    page.go(f"/consignments/{consignment.number}/")
+    page.press("look at the draft and issue it")
+    page.wait_for_text("Issue the statement?")
+    check("statement-draft")
+    page.press("Issue the statement below")
+    page.wait_for_text("is issued")
+    statement = Statement.objects.get()
+    assert statement.consignment == consignment
+    check("statement")
+
+
 def test_friday_half_past_four(bottles, manager, page, sign_in, clock, assert_accessible, tmp_path):
     def check(name):
-        look(page, assert_accessible, name)
+        # A plan of 140 bottles at one width; both are looked at where the pages are short.
+        look(page, assert_accessible, name, (WIDE,) if name in ("plan", "dragging") else (NARROW, WIDE))
 
     sign_in(manager)
     plan_and_move(page, check)
-    run = Run.objects.order_by("planned_start", "pk").first()
+    run = Run.objects.order_by("planned_start", "unit__name").first()
     assert run.planned_start == FRIDAY
-    page.go(f"/bench/runs/{run.number}/")
-    page.wait_for_text("Run list")
+    places = list(
+        Place.objects.filter(run=run, awaiting=True).select_related("bottle__sample").order_by("position")
+    )
+    print_the_list(page, run, places)
     check("run")
-    places = list(Place.objects.filter(run=run, awaiting=True).select_related("bottle").order_by("position"))
     scan_the_tray(page, run, places)
     check("tray")
     page.go(f"/bench/runs/{run.number}/start/")
@@ -159,8 +299,84 @@ def test_friday_half_past_four(bottles, manager, page, sign_in, clock, assert_ac
     assert Injection.objects.count() == len(places)
     stopped = ClockRow.objects.filter(bottle__in=[place.bottle for place in places])
     assert not stopped.filter(stopped_at__isnull=True).exists()
+    measure_the_rest(manager, clock)
+    assert Injection.objects.count() == BOTTLES
+    sign_in(manager)
+    issue_the_statement(page, bottles[0].consignment, check)
     refused = [error for error in page.script_errors() if "422" not in error]
     assert refused == []
+
+
+@pytest.mark.parametrize("what", ["deadline", "unit"])
+def test_an_open_plan_does_not_lie(few, manager, page, sign_in, clock, assert_accessible, what):
+    """A due moment passes, a unit is taken out of service: the open plan says so and is not accepted."""
+    sign_in(manager)
+    page.go("/bench/plan/")
+    page.press("Propose a plan")
+    page.wait_for_text("Can it be better?")
+    assert "does not hold any more" not in page.find("body").text
+    address = page.driver.current_url
+    if what == "deadline":
+        clock.now = COLLECTED + timedelta(hours=48, minutes=1)
+        sign_in(manager)
+        wanted = "clocks have run out since this plan was made."
+    else:
+        unit = Unit.objects.get(name="Anion 1")
+        fields = {name: getattr(unit, name) for name in UNIT_FIELDS}
+        change_unit(unit, {**fields, "out_from": FRIDAY}, by=manager, at=FRIDAY, version=unit.version)
+        wanted = "Units or hours have changed since this plan was made."
+    page.driver.get(address)
+    page.wait_for_text("This plan does not hold any more.")
+    page.wait_for_text(wanted)
+    look(page, assert_accessible, f"stale-{what}")
+    page.press("Accept this plan")
+    page.wait_for_text("Plan again")
+    assert not Run.objects.exists()
+
+
+def test_places_reserved_and_given_up(
+    submitter, manager, group, rulebook, transactional_db, page, sign_in, clock, assert_accessible, few
+):
+    """Announced for Monday, planned, not come when the run starts: said before, and given up."""
+    announced = sent_again(submitter, group, rulebook)
+    clock.now = FRIDAY + timedelta(hours=64)
+    sign_in(manager)
+    page.go("/bench/plan/")
+    page.labelled("Reserve places for bottles that are still to come").click()
+    look(page, assert_accessible, "plan-form-announced")
+    page.press("Propose a plan")
+    page.wait_for_text("3 places are reserved for bottles that have not come.")
+    look(page, assert_accessible, "plan-announced")
+    page.press("Accept this plan")
+    page.wait_for_text("planned.")
+    places = Place.objects.filter(reserved=True).select_related("run")
+    assert {place.bottle for place in places} == set(announced.bottles.all())
+    run = places[0].run
+    clock.now = run.planned_start
+    sign_in(manager)
+    page.go(f"/bench/runs/{run.number}/")
+    page.wait_for_text("not here yet")
+    look(page, assert_accessible, "run-reserved")
+    page.press("Note the start")
+    page.wait_for_text("their bottles have not come" if len(places) > 1 else "its bottle has not come")
+    look(page, assert_accessible, "start-without")
+
+
+def test_a_priority_in_the_browser(few, manager, page, sign_in, clock, assert_accessible):
+    sign_in(manager)
+    number = few[7].number
+    page.go(f"/bench/priority/{number}/")
+    page.press("Note the priority")
+    page.wait_for_text("Fill in: reason.")
+    page.labelled("first:").click()
+    page.type_into("Reason", "Drinking water complaint")
+    look(page, assert_accessible, "priority")
+    page.press("Note the priority")
+    page.wait_for_text("The priority is noted.")
+    page.go("/bench/plan/")
+    page.press("Propose a plan")
+    page.wait_for_text("Can it be better?")
+    assert "first" in page.find(f"#b-{number}").text
 
 
 def test_units_hours_and_queue_at_both_widths(at_width, manager, sign_in, assert_accessible, clock):
