@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 
-from django.db import transaction
+from django.db import connection, transaction
 
 from intake import numbers, record
 from intake.actions.numbering import free_number
@@ -49,6 +49,7 @@ def accept_plan(draft: PlanDraft, *, by: User, at: datetime, version: int, token
         accepted_at=at,
         version=version + 1,
     )
+    _take_turn()
     plan = plan_of(draft)
     units = {unit.name: unit for unit in Unit.objects.filter(retired_at__isnull=True)}
     used = _used_runs(plan)
@@ -84,6 +85,15 @@ def accept_plan(draft: PlanDraft, *, by: User, at: datetime, version: int, token
         )
         runs.append(run)
     return runs
+
+
+def _take_turn() -> None:
+    """Wait until nobody else is accepting a plan: the second then sees what the first has done.
+
+    The units are locked before any consignment, which no other action does after one.
+    """
+    if connection.features.has_select_for_update:
+        list(Unit.objects.order_by("pk").select_for_update(no_key=True).values_list("pk"))
 
 
 def _said_reserved(bottles: Iterable[Bottle]) -> dict[str, list[str]]:
