@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pypdfium2
 import pytest
+from selenium.common.exceptions import WebDriverException
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
@@ -217,18 +218,30 @@ def print_the_list(page, run, places):
         assert button not in text
 
 
+def scan(page, number, wanted):
+    """Type a bottle number as a scanner does, and wait for the answer of the page that follows."""
+    page.type_into("Bottle", number + Keys.ENTER)
+
+    def answered(driver):
+        try:
+            return driver.execute_script(
+                "return document.readyState === 'complete' && document.body.innerText.includes(arguments[0])",
+                wanted,
+            )
+        except WebDriverException:  # the page was being replaced
+            return False
+
+    page.wait(answered, f"“{wanted}”")
+
+
 def scan_the_tray(page, run, places):
     """Every bottle of the tray into its place, and one into a wrong one."""
     page.go(f"/bench/runs/{run.number}/tray/")
     for place in places[:-1]:
-        page.wait_for_text(f"Place {place.position}")
-        page.type_into("Bottle", place.bottle.number + Keys.ENTER)
-        page.wait_for_text(f"Place {place.position}: bottle")
-    page.type_into("Bottle", places[0].bottle.number + Keys.ENTER)
-    page.wait_for_text(f"belongs on place {places[0].position}")
+        scan(page, place.bottle.number, f"Place {place.position}: bottle")
+    scan(page, places[0].bottle.number, f"belongs on place {places[0].position}")
     assert page.labelled("Bottle").get_attribute("value") == ""
-    page.type_into("Bottle", places[-1].bottle.number + Keys.ENTER)
-    page.wait_for_text("Every bottle is in its place")
+    scan(page, places[-1].bottle.number, "Every bottle is in its place")
 
 
 def import_injections(page, run, count, file, check):
