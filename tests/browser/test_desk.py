@@ -17,7 +17,7 @@ from tests.browser.bench import Bench, announced, on_the_bench, water
 from tests.browser.chromium import NARROW, WIDE
 
 #: Pages of one arrival.
-PAGES = ("desk/", "transport/", "add/", "close/", "unannounced/", "photographs/")
+PAGES = ("desk/", "group/", "transport/", "add/", "close/", "unannounced/", "photographs/")
 #: Controls below 24 px that stand by themselves; a link in a sentence may be as high as its line.
 LOW_TARGETS = """
     const inside = (one) => [...one.parentElement.childNodes].some((node) =>
