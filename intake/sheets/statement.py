@@ -121,9 +121,14 @@ def _value(ion: Plain, injected_at: object) -> tuple[Cell, Cell, str, str]:
     as_element = last.get("element_mg_l")
     flags = "; ".join(last["flags"])
     if not last["below"]:
-        return last["mg_l"], as_element, last.get("element", ""), flags
+        return _rounded(last["mg_l"]), _rounded(as_element), last.get("element", ""), flags
     element = f"<{as_element:.4g}" if as_element is not None else None
     return f"<{last['mg_l']:g}", element, last.get("element", ""), flags
+
+
+def _rounded(value: float | None) -> float | None:
+    """Six significant digits: more than was measured, less than binary fractions show."""
+    return None if value is None else float(f"{value:.6g}")
 
 
 def _handling(shot: Plain | None) -> tuple[float | None, float | None]:

@@ -107,6 +107,14 @@ def test_a_bottle_above_the_range_goes_back_with_the_next_dilution(bottles, mana
     assert "next dilution 1:5" in RecordEntry.objects.get(verb="bottle.take-back").reason
 
 
+def test_fifty_thousand_rows_are_refused_in_words(bottles, manager, signed_in):
+    text = "Bottle,Ion,Value\n" + f"{bottles[0].number},nitrate,1\n" * 50_000
+    answer = posted(signed_in(manager), text)
+    assert answer.status_code == 422
+    assert "more than 5,000 rows" in answer.content.decode()
+    assert not Result.objects.exists()
+
+
 def test_a_workbook_is_read_like_a_text_and_formulas_are_refused(bottles):
     workbook = Workbook()
     workbook.active.append(["Bottle", "Ion", "Value"])
