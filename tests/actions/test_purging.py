@@ -142,6 +142,7 @@ DELETING = {
     "labqueue/actions/equipping.py": "opening hours and closed days",
     "labqueue/actions/injections.py": "lists that were saved or given up",
     "labqueue/actions/proposing.py": "proposed plans that nobody accepted",
+    "labqueue/actions/views.py": "views of the queue that their owner kept",
 }
 
 
