@@ -20,7 +20,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from django.db import connection, transaction
+from django.db import DEFAULT_DB_ALIAS, connection, connections, transaction
 
 from intake import record
 from intake.choices import Role
@@ -83,16 +83,16 @@ def put_back(source: Path) -> dict[str, Any]:
     return manifest
 
 
-def refuse_unless_empty() -> None:
-    """Raise ``BackupFault`` where somebody or something already is in this laboratory."""
-    tables = connection.introspection.table_names()
+def refuse_unless_empty(alias: str = DEFAULT_DB_ALIAS) -> None:
+    """Raise ``BackupFault`` where somebody or something already is in the laboratory at ``alias``."""
+    tables = connections[alias].introspection.table_names()
     for model in (User, Consignment, RecordEntry):
         if model._meta.db_table not in tables:
             continue
         rows = User.objects.exclude(role=Role.SYSTEM) if model is User else model.objects.all()
-        if rows.exists():
+        if rows.using(alias).exists():
             raise BackupFault(
-                "This laboratory is not empty, and a restore would replace all that is in it. Restore into "
+                "The laboratory to be filled is not empty, and all that is in it would be replaced. Take "
                 "a new one: another folder in LABQUEUE_VAR, or a new database in DATABASE_URL."
             )
 
