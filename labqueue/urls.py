@@ -5,6 +5,8 @@ from django.urls import include, path
 from labqueue.views.health import health
 from labqueue.views.mark import mark
 
+handler400 = "labqueue.views.trouble.refused"
+handler500 = "labqueue.views.trouble.trouble"
 urlpatterns = [
     path("health/", health, name="health"),
     path("favicon.ico", mark, name="mark"),

@@ -7,7 +7,7 @@ import threading
 from collections.abc import Collection
 from datetime import datetime
 
-from django.db import connections
+from django.db import DatabaseError, connections
 from django.utils import timezone
 
 from intake import jobs
@@ -71,13 +71,22 @@ def start(*, alone: bool = False) -> list[Tender]:
     ``alone`` says that no other process works on jobs, so that whatever was taken up broke off.
     """
     if alone:
-        jobs.take_back(timezone.now())
-        connections.close_all()
+        _take_back()
     tenders = [Tender(jobs.PROMPT, heeds_bell=True), Tender(jobs.LONG, heeds_bell=False)]
     jobs.tended.set()
     for tender in tenders:
         tender.start()
     return tenders
+
+
+def _take_back() -> None:
+    """A database that is away or cannot be written stops no server from starting; it can still be read."""
+    try:
+        jobs.take_back(timezone.now())
+    except DatabaseError:
+        logger.exception("what broke off could not be taken back; it is taken up again after its silence")
+    finally:
+        connections.close_all()
 
 
 def stop(tenders: list[Tender]) -> None:
