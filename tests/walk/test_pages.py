@@ -42,7 +42,7 @@ def test_reading_any_page_changes_nothing(walker, who):
     client = walker(who)
     before = digest_of_everything()
     met = {page.address: page.status for page in pages_of(client)}
-    assert len({view_of(address) for address in met}) > 40
+    assert len({view_of(address) for address in met}) > 30
     assert {address: status for address, status in met.items() if status not in (200, 403)} == {}
     assert digest_of_everything() == before
 
