@@ -162,3 +162,14 @@ def test_the_lines_are_read_apart() -> None:
     units = (unit(), unit(id="C1", kind="cation"))
     crowds = Reader(make_plan(problem(bottles, RUN, Run("C1", 480), units=units))).crowds()
     assert [crowd.lost for crowd in crowds] == [1, 1]
+
+
+def test_several_clocks_a_bottle_are_counted_as_bottles() -> None:
+    """Four places, six bottles of two ions each: bottles are counted, and what is lost is six minus four."""
+    bottles = [Bottle(f"B{n}", "anion", 480, (Step(570, 2, "nitrite, nitrate", 2),)) for n in range(6)]
+    plan = make_plan(problem(bottles, RUN))
+    (crowd,) = Reader(plan).crowds()
+    assert crowd.sentence(clock) == (
+        "6 bottles with nitrite, nitrate due by 09:30, 4 places for them from 08:00 to 09:30: 2 must be lost."
+    )
+    assert plan.missed_clocks == 4
