@@ -10,6 +10,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from selenium import webdriver
+from selenium.common.exceptions import WebDriverException
 from selenium.webdriver.common.by import By
 from selenium.webdriver.remote.webelement import WebElement
 from selenium.webdriver.support import expected_conditions
@@ -20,7 +21,7 @@ NARROW = 390
 #: What 1280 px become at 400 % zoom (WCAG 2.2, 1.4.10).
 ZOOMED = 320
 HEIGHTS = {WIDE: 900, NARROW: 844}
-WAIT_S = 10
+WAIT_S = 20
 #: How long axe may look at one page, on a busy machine.
 SCRIPT_S = 180
 #: As root Chromium runs only without its sandbox; the rest keeps it from calling home.
@@ -104,7 +105,9 @@ class Page:
 
     def wait(self, condition: Callable, what: str) -> object:
         """Wait until ``condition`` holds; ``what`` is said if it never does."""
-        return WebDriverWait(self.driver, WAIT_S).until(condition, f"Waited {WAIT_S} s for {what}.")
+        # While one page gives way to the next the browser may fail to answer; it is asked again.
+        waiting = WebDriverWait(self.driver, WAIT_S, ignored_exceptions=(WebDriverException,))
+        return waiting.until(condition, f"Waited {WAIT_S} s for {what}.")
 
     def find(self, css: str) -> WebElement:
         """The first visible element of ``css``, waiting for it."""

@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pypdfium2
 import pytest
-from selenium.common.exceptions import WebDriverException
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
@@ -221,17 +220,7 @@ def print_the_list(page, run, places):
 def scan(page, number, wanted):
     """Type a bottle number as a scanner does, and wait for the answer of the page that follows."""
     page.type_into("Bottle", number + Keys.ENTER)
-
-    def answered(driver):
-        try:
-            return driver.execute_script(
-                "return document.readyState === 'complete' && document.body.innerText.includes(arguments[0])",
-                wanted,
-            )
-        except WebDriverException:  # the page was being replaced
-            return False
-
-    page.wait(answered, f"“{wanted}”")
+    page.wait_for_text(wanted)
 
 
 def scan_the_tray(page, run, places):
