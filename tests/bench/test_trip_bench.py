@@ -119,9 +119,9 @@ def test_the_page_waits_for_the_unit_that_is_free(ask, planned):
     """At the door at 16:00, ready 17:00. Anion 1 is taken to 21:40; Anion 2 is free: 17:00 + 190 min
     is 20:10. Without Anion 2 nobody is there at 21:40, so Wednesday 08:00 + 190 min is 11:10.
     """
-    assert "First injection Tue 3 Mar 20:10" in text_of(ask())
+    assert "First injection, arriving as planned Tue 3 Mar 20:10" in text_of(ask())
     Unit.objects.filter(name="Anion 2").update(retired_at=NOW)
-    assert "First injection Wed 4 Mar 11:10" in text_of(ask())
+    assert "First injection, arriving as planned Wed 4 Mar 11:10" in text_of(ask())
 
 
 def test_units_that_are_out_of_service_are_said_to_be_the_reason(ask, units):

@@ -67,7 +67,7 @@ def test_friday_afternoon_says_what_to_change(ask):
     said = text_of(ask())
     assert "no injection can start in time for: nitrate" in said
     assert "Cooler at reception by Fri 6 Mar 16:00" in said
-    assert "First injection Mon 9 Mar 12:10" in said
+    assert "First injection, arriving as planned Mon 9 Mar 12:10" in said
     assert "Due Sun 8 Mar 14:00" in said
     assert "Have the cooler at reception by Fri 6 Mar 16:00, 2 hours after the last sample" in said
     assert "Go on Thu 5 Mar instead" in said
@@ -109,7 +109,7 @@ def test_another_zone_is_told_on_both_clocks(ask):
     said = text_of(
         ask(begins="2026-03-03T09:00", ends="2026-03-03T09:00", zone="America/Denver", transport_h="24")
     )
-    assert "First injection Wed 4 Mar 13:10 Wed 4 Mar 20:10 at the laboratory" in said
+    assert "First injection, arriving as planned Wed 4 Mar 13:10 Wed 4 Mar 20:10 at the laboratory" in said
     assert "The laboratory is in UTC" in said
 
 
