@@ -243,7 +243,8 @@ class PlanPage:
             )
         else:
             first = _("Not proven: the search was cut short. The plan holds, but a better one may exist.")
-        return [first, *(crowd.sentence(self.clock) for crowd in self.reader.crowds())]
+        pinned = [_("This holds with the bottles that you pinned where they are.")] if self._pinned else []
+        return [first, *pinned, *(crowd.sentence(self.clock) for crowd in self.reader.crowds())]
 
     def summary(self) -> str:
         """The plan in one sentence."""

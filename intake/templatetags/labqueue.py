@@ -17,7 +17,7 @@ from intake.numbers import grouped
 from intake.pictures import signs
 from intake.pictures.clockbar import clock_bar as picture_of
 from intake.pictures.timeleft import LAST_HOURS, SOON, say_left, say_relative, urgency_of
-from intake.rules.judgement import Remedy
+from intake.rules.judgement import Remedy, Stage
 from intake.rules.moments import local, zone_named
 from intake.rules.words import MONTHS, say_list, say_moment, say_number
 
@@ -210,12 +210,16 @@ def _remedies(remedies: Iterable[Remedy | list[str]]) -> list[dict[str, str]]:
 
 
 @register.inclusion_tag("_parts/_finding.html")
-def finding(row: object, about: str = "") -> dict[str, object]:
-    """One finding, stored or fresh. ``about`` names the sample or bottle where the page does not."""
+def finding(row: object, about: str = "", arrived: bool = False) -> dict[str, object]:
+    """One finding, stored or fresh. ``about`` names the sample or bottle where the page does not.
+
+    ``arrived`` leaves out what only the sender could have done before sending.
+    """
+    remedies = _remedies(row.remedies)
     return {
         "finding": row,
         "sign": signs.WEIGHTS[str(row.weight)],
-        "remedies": _remedies(row.remedies),
+        "remedies": [one for one in remedies if not (arrived and one["stage"] == Stage.BEFORE_SENDING)],
         "about": about,
         "rule_address": address_of("intake:rule", row.code),
     }
@@ -232,9 +236,9 @@ def what_to_do(row: object) -> dict[str, object]:
 
 
 @register.inclusion_tag("_parts/_findings.html")
-def findings(rows: object) -> dict[str, object]:
-    """A list of findings, the heaviest first."""
-    return {"findings": sorted(rows, key=lambda row: -signs_rank(row))}
+def findings(rows: object, arrived: bool = False) -> dict[str, object]:
+    """A list of findings, the heaviest first; for bottles that ``arrived``, with what can still be done."""
+    return {"findings": sorted(rows, key=lambda row: -signs_rank(row)), "arrived": arrived}
 
 
 def signs_rank(row: object) -> int:

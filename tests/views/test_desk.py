@@ -184,6 +184,13 @@ def test_wrong_acid_asks_for_the_strip_and_keeps_the_other_marks(scan, cation):
     assert (made.ph_low, made.cold, made.in_order) == (5.5, False, False)
 
 
+def test_the_desk_leaves_out_what_only_the_sender_could_have_done(scan, anion):
+    scan(anion.number)
+    text = str(scan("2"))
+    assert "After analysis:" in text
+    assert "Before sending:" not in text
+
+
 def test_something_else_asks_in_words(scan, anion):
     scan(anion.number)
     assert scan("9")["asking"] == "remark"
