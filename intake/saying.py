@@ -15,7 +15,7 @@ from intake.stating import moment_of
 
 Plain = Mapping[str, object]
 
-VOID = _lazy("VOID: what is stored is no longer what was released. Ask the laboratory.")
+VOID = _lazy("VOID: what is stored is no longer what was issued. Ask the laboratory.")
 USED = _lazy(
     "Used is the share of the holding time that had passed when the injection began. A late value is "
     "reported as late; whoever uses it decides what it is worth."
@@ -58,7 +58,7 @@ def replaced_words(replaced_by: Statement) -> str:
 def about_release(statement: Statement) -> list[tuple[str, str]]:
     """Who released it and when, what it replaces, and its seal, in pairs."""
     zone = statement.content["consignment"]["zone"]
-    pairs = [(_("Released by"), f"{statement.issued_name}, {say_moment(statement.issued_at, zone)}")]
+    pairs = [(_("Issued by"), f"{statement.issued_name}, {say_moment(statement.issued_at, zone)}")]
     if statement.replaces is not None:
         pairs.append((_("Replaces"), f"{statement.replaces}: {statement.reason}"))
     return [*pairs, (_("Seal (SHA-256)"), statement.digest)]

@@ -258,6 +258,8 @@ def _received_step(summary: Summary) -> NextStep:
         return NextStep(f"{_bottles(missing)} did not come. Look for them and tell the laboratory.")
     if summary.states.get(BottleState.EXPECTED, 0):
         return NextStep("The laboratory is checking what came. There is nothing for you to do.")
+    if summary.states.keys() <= {BottleState.MEASURED, BottleState.REFUSED}:
+        return NextStep("The laboratory has done with every bottle. The statement closes the consignment.")
     return NextStep(
         "The laboratory has all your bottles. There is nothing for you to do.",
         name_next_clock=summary.next_clock is not None,

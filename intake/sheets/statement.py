@@ -39,7 +39,7 @@ COLUMNS = (
 #: The column of remarks, which breaks its lines.
 REMARKS = 1 + [heading for heading, _width in COLUMNS].index("Remarks")
 #: What a file of one table says of the statement in every row.
-OF_ALL = ("Statement", "Standing", "Rulebook", "Released by", "Seal (SHA-256)")
+OF_ALL = ("Statement", "Standing", "Rulebook", "Issued by", "Seal (SHA-256)")
 
 
 def _headings(zone: str) -> list[tuple[str, float]]:

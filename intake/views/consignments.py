@@ -19,6 +19,7 @@ from intake.actions.copying import Plan, make_like, make_planned
 from intake.actions.registering import amend_consignment, make_consignment
 from intake.actions.sending import expected_losses, require_draft, send_consignment, withdraw_consignment
 from intake.alike import findings_of
+from intake.choices import Role
 from intake.daycounts import told_unlike
 from intake.errors import AlreadyDone, NotPermitted, Refused, SomebodyWasFaster
 from intake.forms.consignments import (
@@ -159,6 +160,7 @@ def consignment_detail(request: HttpRequest, number: str) -> HttpResponse:
         "summary": summary,
         "date_request": getattr(consignment, "date_request", None),
         "step": next_step(consignment, summary),
+        "step_label": _("Next") if request.user.role == Role.SUBMITTER else _("The group reads"),
         "over": "" if consignment.state == ConsignmentState.WITHDRAWN else say_over(summary),
         "page": page,
         "places": page.paginator.get_elided_page_range(page.number),

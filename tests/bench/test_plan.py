@@ -292,12 +292,15 @@ def test_the_page_of_a_plan_from_proposal_to_acceptance(ready, units, manager, s
     page = client.get(answer["Location"]).content.decode()
     assert "4 bottles placed; no clock is lost." in page
     assert "Proven: no choice of starts" in page
+    assert "pinned where they are" not in page
     first = next(number for number, slot in plan_of(draft).places.items() if slot.sample == 0)
     step = reverse("labqueue:plan_step", args=[draft.key])
     assert client.post(step, {"version": "0", "down": first}).status_code == 302
     assert client.post(step, {"version": "0", "down": first}).status_code == 409
     why = client.get(reverse("labqueue:plan_bottle", args=[draft.key, first])).content.decode()
     assert "to spare" in why
+    assert f"<title>Plan, bottle {first[:4]} {first[4:]} ·" in why
+    assert "This holds with the bottles that you pinned" in client.get(answer["Location"]).content.decode()
     accepted = client.post(reverse("labqueue:plan_accept", args=[draft.key]), {"version": "1", "token": "x"})
     assert accepted.status_code == 302
     assert states(bottles) == {"placed"}

@@ -150,7 +150,7 @@ def test_one_that_was_tampered_with_is_shown_as_void(consignment, manager, signe
     made = Statement.objects.get(pk=made.pk)
     assert not is_sound(made)
     page = signed_in(manager).get(f"/statements/{made.number}/").content.decode()
-    assert "VOID: what is stored is no longer what was released." in page
+    assert "VOID: what is stored is no longer what was issued." in page
 
 
 def test_two_at_once_make_one(consignment, manager):
