@@ -213,7 +213,7 @@ def print_the_list(page, run, places):
         assert place.bottle.sample.own_id in text
     for word in ("Dilution", "Volume correction", "Remarks", "Planned"):
         assert word in text
-    for button in ("Note the start", "Check the tray", "Workbook"):
+    for button in ("Note the start", "Check the tray", "Spreadsheet"):
         assert button not in text
 
 
