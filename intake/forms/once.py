@@ -52,10 +52,12 @@ def how_it_stands(form: forms.BaseForm, stands: Mapping[str, object]) -> str:
 
 
 def _said(field: forms.Field, value: object) -> str:
-    choices = dict(getattr(field, "choices", ()))
+    if isinstance(value, (list, tuple, set, frozenset)):
+        return ", ".join(_said(field, one) for one in value) or str(_("nothing"))
     if isinstance(value, time):
         return f"{value:%H:%M}"
-    return str(choices.get(value, value)) if value not in (None, "", []) else str(_("nothing"))
+    choices = dict(getattr(field, "choices", ()))
+    return str(choices.get(value, value)) if value not in (None, "") else str(_("nothing"))
 
 
 class EditForm(Reread):
