@@ -276,10 +276,11 @@ def test_a_surprise_of_a_group_opens_a_consignment_of_its_own(reception, arrival
     assert bottle.state == "on hold"
 
 
-def test_a_surprise_of_nobody_is_refused(reception, arrival):
-    with pytest.raises(EntryProblem, match="which consignment or which group"):
-        take_in(arrival, reception)
-    assert not Bottle.objects.filter(announced=False).exists()
+def test_a_surprise_of_nobody_known_stands_under_a_group_to_be_named(reception, arrival):
+    bottle = take_in(arrival, reception)
+    assert not bottle.announced
+    assert not bottle.consignment.group.members.exists()
+    assert bottle.consignment in arrival.consignments.all()
 
 
 def test_a_surprise_is_taken_in_once(reception, arrival, consignment):
