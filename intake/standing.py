@@ -14,6 +14,7 @@ from django.db.models import Count, Q
 
 from intake.alike import Mark, marks
 from intake.models import Bottle, ClockRow, Consignment, FindingRow, Question, Sample
+from intake.querysets import ClockQuerySet
 from intake.rules.judgement import Weight
 from intake.rules.words import say_list
 from intake.states import BottleState, ConsignmentState
@@ -160,6 +161,19 @@ class Summary:
         return f"{self.bottles}: {counted}" if counted else "none"
 
 
+def _clocks_of(consignment: Consignment) -> ClockQuerySet:
+    """The clocks of the bottles that came or may still come."""
+    return ClockRow.objects.filter(bottle__consignment=consignment).exclude(
+        bottle__state__in=(BottleState.REFUSED, BottleState.MISSING)
+    )
+
+
+def next_clock_of(consignment: Consignment, at: datetime) -> ClockRow | None:
+    """The clock that runs out next of those that can still be kept at ``at``, with its bottle."""
+    clocks = _clocks_of(consignment).keepable(at).select_related("bottle__sample")
+    return clocks.order_by("due_at", "pk").first()
+
+
 def summary_of(consignment: Consignment, at: datetime) -> Summary:
     """The counts of ``consignment`` at ``at``, in six queries."""
     samples = consignment.samples.aggregate(
@@ -171,18 +185,14 @@ def summary_of(consignment: Consignment, at: datetime) -> Summary:
         bars=Count("code", distinct=True, filter=Q(rank=Weight.BAR.rank)),
         cautions=Count("code", distinct=True, filter=Q(rank=Weight.CAUTION.rank)),
     )
-    clocks = ClockRow.objects.filter(bottle__consignment=consignment).exclude(
-        bottle__state__in=(BottleState.REFUSED, BottleState.MISSING)
-    )
-    soonest = clocks.keepable(at).select_related("bottle__sample").order_by("due_at", "pk").first()
     return Summary(
         samples=samples["samples"],
         without_bottle=samples["without"],
         states=dict(states),
         bars=weights["bars"],
         cautions=weights["cautions"],
-        next_clock=soonest,
-        run_out=clocks.due_before(at).count(),
+        next_clock=next_clock_of(consignment, at),
+        run_out=_clocks_of(consignment).due_before(at).count(),
         questions=Question.objects.open().filter(consignment=consignment).count(),
     )
 

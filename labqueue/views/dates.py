@@ -20,6 +20,7 @@ from intake.forms.once import OnceForm
 from intake.models import Consignment, DateRequest
 from intake.permissions import can, require
 from intake.rules.facts import Line
+from intake.standing import next_clock_of
 from intake.states import ConsignmentState, DateState
 from intake.views.answers import (
     CANNOT_BE_TAKEN,
@@ -169,6 +170,7 @@ def _page(
         "bottles": say_bottles(standing.anion_bottles, standing.cation_bottles) if standing else "",
         "days": [room_square(room, wanted, chosen) for room in shown if room.day >= today],
         "unlike": told_unlike(consignment),
+        "next_clock": next_clock_of(consignment, request.at),
         "warning": overfull(chosen_room, wanted) if chosen_room and state != DateState.AGREED else "",
         "confirms_itself": dating.policy().confirms_itself,
         "forms": {name: form for name, form in forms.items() if offered[name]},

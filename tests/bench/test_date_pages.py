@@ -7,6 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from intake.models import DatePolicy, DateRequest
+from intake.standing import next_clock_of
 from labqueue.actions import dating
 from labqueue.views.dates import ACTS
 from tests.bench.test_dating import FRIDAY, THURSDAY, ask
@@ -157,6 +158,14 @@ def test_the_wanted_day_is_changed_in_one_place_only(signed_in, submitter, group
     assert 'name="requested_on"' not in client.get(amend).content.decode()
     consignment.refresh_from_db()
     assert consignment.requested_on == THURSDAY
+
+
+def test_the_page_names_the_clock_that_a_late_day_would_lose(signed_in, submitter, manager, consignment):
+    clock = next_clock_of(consignment, ENTERED)
+    for person in (submitter, manager):
+        said = text_of(signed_in(person).get(address(consignment)))
+        assert f"Next to run out is {clock.ion} in {clock.bottle.sample.own_id}:" in said
+        assert "A later day loses it." in said
 
 
 def test_queries_do_not_grow_with_requests(
