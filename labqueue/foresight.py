@@ -80,7 +80,7 @@ def _lost(seat: Seat, where: dict[str, str]) -> Outlook:
         said = _("planned %(moment)s on %(unit)s, %(length)s too late: lost unless planned anew")
     else:
         said = _(
-            "first free place %(moment)s on %(unit)s, %(length)s too late: lost unless a run starts earlier"
+            "first free place %(moment)s on %(unit)s, %(length)s too late as runs stand now"
         )
     return Outlook(said % where, True)
 

@@ -43,7 +43,7 @@ def test_a_bottle_that_does_not_says_its_first_free_place(ready, units):
     said = outlook(bottle)
     assert said.lost
     assert "first free place Tue 3 Mar 18:10 UTC on Anion" in said.sentence
-    assert "2 h 10 min too late: lost unless a run starts earlier" in said.sentence
+    assert "2 h 10 min too late as runs stand now" in said.sentence
     assert "due" not in said.sentence, "the due moment stands in its own column"
 
 
