@@ -44,11 +44,11 @@ def pytest_unconfigure(config: pytest.Config) -> None:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Browser tests share one worker, so that two browsers never compete for two cores."""
+    """The browser tests of one file share a worker, with one browser and one server."""
     for item in items:
         if BROWSER_FOLDER in item.path.parents:
             item.add_marker(pytest.mark.browser)
-            item.add_marker(pytest.mark.xdist_group("browser"))
+            item.add_marker(pytest.mark.xdist_group(f"browser {item.path.stem}"))
 
 
 def pytest_terminal_summary(terminalreporter: object) -> None:
