@@ -79,9 +79,7 @@ def _lost(seat: Seat, where: dict[str, str]) -> Outlook:
     if seat.planned:
         said = _("planned %(moment)s on %(unit)s, %(length)s too late: lost unless planned anew")
     else:
-        said = _(
-            "first free place %(moment)s on %(unit)s, %(length)s too late as runs stand now"
-        )
+        said = _("first free place %(moment)s on %(unit)s, %(length)s too late as runs stand now")
     return Outlook(said % where, True)
 
 

@@ -165,7 +165,7 @@ def test_the_page_names_the_clock_that_a_late_day_would_lose(signed_in, submitte
     for person in (submitter, manager):
         said = text_of(signed_in(person).get(address(consignment)))
         assert f"Next to run out is {clock.ion} in {clock.bottle.sample.own_id}:" in said
-        assert "A later day loses it." in said
+        assert "An injection after that moment is too late for it." in said
 
 
 def test_queries_do_not_grow_with_requests(
