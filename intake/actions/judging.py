@@ -12,6 +12,8 @@ from dataclasses import fields
 from datetime import datetime
 from functools import lru_cache
 
+from django.db.models import Prefetch, QuerySet
+
 from intake.actions.steps import take_turn
 from intake.actions.storing import in_parts, insert_rows
 from intake.models import (
@@ -20,6 +22,7 @@ from intake.models import (
     BenchCheck,
     Bottle,
     ClockRow,
+    Consignment,
     FindingRow,
     Injection,
     RulebookVersion,
@@ -45,11 +48,6 @@ def _parsed(pk: int, digest: str) -> Rulebook:
 def rulebook_of(version: RulebookVersion) -> Rulebook:
     """The rulebook that a stored version holds; versions never change, so it is kept parsed."""
     return _parsed(version.pk, version.digest)
-
-
-def _shared(kind: type, row: object, without: frozenset[str]) -> dict[str, object]:
-    """Values of ``row`` for the fields of ``kind`` that have the same name; empty text is None."""
-    return {field.name: getattr(row, field.name) for field in fields(kind) if field.name not in without}
 
 
 def _enum(kind: type, value: str) -> object:
@@ -90,10 +88,13 @@ def _arrival_facts(arrival: Arrival | None) -> facts.ArrivalFacts | None:
     )
 
 
+_SEEN = tuple(field.name for field in fields(facts.SeenFacts))
+
+
 def _seen_facts(check: BenchCheck | None) -> facts.SeenFacts | None:
     if check is None:
         return None
-    return facts.SeenFacts(**_shared(facts.SeenFacts, check, frozenset()))
+    return facts.SeenFacts(**{name: getattr(check, name) for name in _SEEN})
 
 
 _BOTTLE_OWN = frozenset(
@@ -110,6 +111,7 @@ _BOTTLE_OWN = frozenset(
         "dropped",
     }
 )
+_BOTTLE_SHARED = tuple(field.name for field in fields(facts.BottleFacts) if field.name not in _BOTTLE_OWN)
 
 
 def bottle_facts(
@@ -130,63 +132,69 @@ def bottle_facts(
         seen=_seen_facts(check),
         injections=tuple(facts.Injection(moment) for moment in injected_at),
         dropped=frozenset(bottle.dropped),
-        **_shared(facts.BottleFacts, bottle, _BOTTLE_OWN),
+        **{name: getattr(bottle, name) for name in _BOTTLE_SHARED},
     )
 
 
-def finding_rows(sample: Sample, judgement: Judgement) -> list[FindingRow]:
+Row = tuple[object, ...]
+
+FINDING = (
+    "sample_id", "bottle_id", "code", "weight", "rank", "sentence", "remedies", "source", "fact", "ions",
+)  # fmt: skip
+CLOCK = (
+    "bottle_id", "ion", "starts_at", "limit_value", "limit_unit", "due_at", "grossly_late_at", "row",
+    "reason", "assumed", "stopped_at", "void", "waiting",
+)  # fmt: skip
+ADVICE = ("bottle_id", "code", "sentence", "source", "figures")
+JUDGEMENT = ("sample_id", "rulebook_id", "facts_digest", "judged_at")
+
+
+def finding_rows(sample: Sample, judgement: Judgement) -> list[Row]:
+    """The findings as rows of ``FINDING``."""
     return [
-        FindingRow(
-            sample_id=sample.pk,
-            bottle_id=int(finding.bottle) if finding.bottle else None,
-            code=finding.code,
-            weight=finding.weight.value,
-            rank=finding.weight.rank,
-            sentence=finding.sentence,
-            remedies=[[remedy.stage.value, remedy.sentence] for remedy in finding.remedies],
-            source=finding.source,
-            fact=finding.fact,
-            ions=list(finding.ions),
+        (
+            sample.pk,
+            int(finding.bottle) if finding.bottle else None,
+            finding.code,
+            finding.weight.value,
+            finding.weight.rank,
+            finding.sentence,
+            [[remedy.stage.value, remedy.sentence] for remedy in finding.remedies],
+            finding.source,
+            finding.fact,
+            list(finding.ions),
         )
         for finding in judgement.findings
     ]
 
 
-def clock_rows(judgement: Judgement, states: dict[int, str]) -> list[ClockRow]:
+def clock_rows(judgement: Judgement, bottles: Iterable[Bottle]) -> list[Row]:
+    """The clocks as rows of ``CLOCK``."""
+    waits = {str(bottle.pk): bottle.state in WAITING for bottle in bottles}
     return [
-        ClockRow(
-            bottle_id=int(clock.bottle),
-            ion=clock.ion,
-            starts_at=clock.starts_at,
-            limit_value=clock.limit.value if clock.limit else None,
-            limit_unit=clock.limit.unit.value if clock.limit else "",
-            due_at=clock.due_at,
-            grossly_late_at=clock.grossly_late_at,
-            row=clock.row,
-            reason=clock.reason,
-            assumed=clock.assumed,
-            stopped_at=clock.stopped_at,
-            void=clock.void,
-            waiting=(
-                states[int(clock.bottle)] in WAITING
-                and clock.due_at is not None
-                and clock.stopped_at is None
-                and not clock.void
-            ),
+        (
+            int(clock.bottle),
+            clock.ion,
+            clock.starts_at,
+            clock.limit.value if clock.limit else None,
+            clock.limit.unit.value if clock.limit else "",
+            clock.due_at,
+            clock.grossly_late_at,
+            clock.row,
+            clock.reason,
+            clock.assumed,
+            clock.stopped_at,
+            clock.void,
+            waits[clock.bottle] and clock.due_at is not None and clock.stopped_at is None and not clock.void,
         )
         for clock in judgement.clocks
     ]
 
 
-def advice_rows(judgement: Judgement) -> list[AdviceRow]:
+def advice_rows(judgement: Judgement) -> list[Row]:
+    """The advice as rows of ``ADVICE``."""
     return [
-        AdviceRow(
-            bottle_id=int(advice.bottle),
-            code=advice.code,
-            sentence=advice.sentence,
-            source=advice.source,
-            figures=dict(advice.figures),
-        )
+        (int(advice.bottle), advice.code, advice.sentence, advice.source, dict(advice.figures))
         for advice in judgement.advice
     ]
 
@@ -245,42 +253,30 @@ def judge_samples(samples: Iterable[Sample], *, at: datetime) -> None:
 
 
 def _judge_batch(samples: list[Sample], *, at: datetime) -> None:
-    findings: list[FindingRow] = []
-    clocks: list[ClockRow] = []
-    advice: list[AdviceRow] = []
-    judgements: list[SampleJudgement] = []
+    findings: list[Row] = []
+    clocks: list[Row] = []
+    advice: list[Row] = []
+    judgements: list[Row] = []
     weighed: dict[int, list[int]] = defaultdict(list)
     for sample, bottles, its_facts, their_facts in stored_facts(samples):
         version = sample.consignment.rulebook
         judgement = judge(its_facts, their_facts, rulebook_of(version))
         findings += finding_rows(sample, judgement)
-        clocks += clock_rows(judgement, {bottle.pk: bottle.state for bottle in bottles})
+        clocks += clock_rows(judgement, bottles)
         advice += advice_rows(judgement)
+        judgements.append((sample.pk, version.pk, facts_digest(its_facts, their_facts), at))
         for bottle, rank in _weightiest(bottles, judgement):
             if bottle.weightiest != rank:
                 weighed[rank].append(bottle.pk)
-        judgements.append(
-            SampleJudgement(
-                sample=sample,
-                rulebook=version,
-                facts_digest=facts_digest(its_facts, their_facts),
-                judged_at=at,
-            )
-        )
     keys = [sample.pk for sample in samples]
     FindingRow.objects.filter(sample__in=keys).delete()
     ClockRow.objects.filter(bottle__sample__in=keys).delete()
     AdviceRow.objects.filter(bottle__sample__in=keys).delete()
-    insert_rows(findings)
-    insert_rows(clocks)
-    insert_rows(advice)
-    SampleJudgement.objects.bulk_create(
-        judgements,
-        batch_size=BATCH,
-        update_conflicts=True,
-        unique_fields=["sample"],
-        update_fields=["rulebook", "facts_digest", "judged_at"],
-    )
+    SampleJudgement.objects.filter(sample__in=keys).delete()
+    insert_rows(FindingRow, FINDING, findings)
+    insert_rows(ClockRow, CLOCK, clocks)
+    insert_rows(AdviceRow, ADVICE, advice)
+    insert_rows(SampleJudgement, JUDGEMENT, judgements)
     _store_weights(weighed)
 
 
@@ -291,29 +287,24 @@ def _store_weights(changed: dict[int, list[int]]) -> None:
             Bottle.objects.filter(pk__in=part).update(weightiest=rank)
 
 
+def _with_rulebook(samples: QuerySet[Sample]) -> QuerySet[Sample]:
+    """``samples`` in order; those of one consignment share one object of it and of its rulebook."""
+    heads = Consignment.objects.select_related("rulebook").defer("rulebook__data")
+    return samples.prefetch_related(Prefetch("consignment", heads)).order_by("pk")
+
+
 def judge_consignment(consignment_pk: int, *, at: datetime) -> None:
     """Judge every sample of a consignment anew."""
     take_turn([consignment_pk])
-    judge_samples(
-        Sample.objects.filter(consignment=consignment_pk)
-        .select_related("consignment__rulebook")
-        .defer("consignment__rulebook__data")
-        .order_by("pk"),
-        at=at,
-    )
+    judge_samples(_with_rulebook(Sample.objects.filter(consignment=consignment_pk)), at=at)
 
 
 def judge_bottles(bottles: Iterable[Bottle], *, at: datetime) -> None:
     """Judge the samples that ``bottles`` were filled from anew."""
     bottles = list(bottles)
     take_turn(bottle.consignment_id for bottle in bottles)
-    judge_samples(
-        Sample.objects.filter(pk__in={bottle.sample_id for bottle in bottles})
-        .select_related("consignment__rulebook")
-        .defer("consignment__rulebook__data")
-        .order_by("pk"),
-        at=at,
-    )
+    chosen = Sample.objects.filter(pk__in={bottle.sample_id for bottle in bottles})
+    judge_samples(_with_rulebook(chosen), at=at)
 
 
 def heavy(row: FindingRow) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from datetime import date, datetime
+from operator import attrgetter
 from zoneinfo import ZoneInfo, available_timezones
 
 from django.db import transaction
@@ -16,12 +17,15 @@ from intake.actions.entries import BottleEntry, SampleEntry
 from intake.actions.judging import judge_consignment
 from intake.actions.numbering import free_number, free_numbers, spend_numbers
 from intake.actions.steps import claim_version, take_token
+from intake.actions.storing import insert_rows
 from intake.errors import EntryProblem
 from intake.models import Bottle, Consignment, Group, RulebookVersion, Sample, User
 from intake.permissions import require
 
 SAMPLE_FIELDS = tuple(field.name for field in fields(SampleEntry) if field.name != "bottles")
 BOTTLE_FIELDS = tuple(field.name for field in fields(BottleEntry) if field.name != "line")
+_SAMPLE_VALUES = attrgetter(*SAMPLE_FIELDS)
+_BOTTLE_VALUES = attrgetter(*BOTTLE_FIELDS)
 BATCH = 200
 
 
@@ -220,18 +224,18 @@ def _store_samples(
     renamed: Mapping[str, str],
     changes: _Changes,
     at: datetime,
-) -> dict[str, Sample]:
-    """Add, change and remove sample rows; returns all that stand now, by own id."""
+) -> dict[str, int]:
+    """Add, change and remove sample rows; returns the keys of all that stand now, by own id."""
     standing = {sample.own_id: sample for sample in consignment.samples.all()}
     kept: list[Sample] = []
-    fresh: list[Sample] = []
+    fresh: list[tuple[object, ...]] = []
     for position, entry in enumerate(entries, start=1):
         sample = standing.pop(renamed.get(entry.own_id, entry.own_id), None)
-        values = _values(entry, SAMPLE_FIELDS)
         if sample is None:
             changes.added.append(entry.own_id)
-            fresh.append(Sample(consignment=consignment, position=position, declared_at=at, **values))
+            fresh.append((consignment.pk, position, at, *_SAMPLE_VALUES(entry)))
             continue
+        values = _values(entry, SAMPLE_FIELDS)
         if changes.note(sample.own_id, _values(sample, SAMPLE_FIELDS), values):
             sample.declared_at = at
             for name, value in values.items():
@@ -253,43 +257,36 @@ def _store_samples(
         unique_fields=["id"],
         update_fields=[*SAMPLE_FIELDS, "position", "declared_at"],
     )
-    Sample.objects.bulk_create(fresh, batch_size=BATCH)
-    return {sample.own_id: sample for sample in [*kept, *fresh]}
+    insert_rows(Sample, ("consignment_id", "position", "declared_at", *SAMPLE_FIELDS), fresh)
+    return dict(consignment.samples.values_list("own_id", "pk"))
 
 
 def _store_bottles(
     consignment: Consignment,
     entries: Sequence[SampleEntry],
-    samples: Mapping[str, Sample],
+    samples: Mapping[str, int],
     changes: _Changes,
 ) -> None:
     """Add, change and remove bottle rows of the samples that stand now."""
     standing = {(bottle.sample_id, bottle.line): bottle for bottle in consignment.bottles.all()}
     wanted = sum(
-        (samples[entry.own_id].pk, stated.line) not in standing
-        for entry in entries
-        for stated in entry.bottles
+        (samples[entry.own_id], stated.line) not in standing for entry in entries for stated in entry.bottles
     )
     spare = iter(free_numbers(Bottle, numbers.BOTTLE, wanted))
     kept: list[Bottle] = []
-    fresh: list[Bottle] = []
+    fresh: list[tuple[object, ...]] = []
     for entry in entries:
         sample = samples[entry.own_id]
         for stated in entry.bottles:
-            bottle = standing.pop((sample.pk, stated.line), None)
-            values = _values(stated, BOTTLE_FIELDS)
+            bottle = standing.pop((sample, stated.line), None)
             name = f"{entry.own_id}, {stated.line} bottle"
             if bottle is None:
-                bottle = Bottle(
-                    number=next(spare),
-                    consignment=consignment,
-                    sample=sample,
-                    line=stated.line,
-                    **values,
-                )
-                changes.added.append(f"{name} {bottle.number}")
-                fresh.append(bottle)
-            elif changes.note(name, _values(bottle, BOTTLE_FIELDS), values):
+                number = next(spare)
+                changes.added.append(f"{name} {number}")
+                fresh.append((number, consignment.pk, sample, stated.line, *_BOTTLE_VALUES(stated)))
+                continue
+            values = _values(stated, BOTTLE_FIELDS)
+            if changes.note(name, _values(bottle, BOTTLE_FIELDS), values):
                 for field, value in values.items():
                     setattr(bottle, field, value)
                 kept.append(bottle)
@@ -303,4 +300,4 @@ def _store_bottles(
         unique_fields=["id"],
         update_fields=list(BOTTLE_FIELDS),
     )
-    Bottle.objects.bulk_create(fresh, batch_size=BATCH)
+    insert_rows(Bottle, ("number", "consignment_id", "sample_id", "line", *BOTTLE_FIELDS), fresh)

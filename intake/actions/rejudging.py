@@ -11,6 +11,10 @@ from django.db.models import Model, Prefetch
 
 from intake import record
 from intake.actions.judging import (
+    ADVICE,
+    CLOCK,
+    FINDING,
+    Row,
     advice_rows,
     clock_rows,
     finding_rows,
@@ -37,21 +41,9 @@ class Difference:
         return f"{self.sample.consignment.number}, sample {self.sample.own_id}: {self.what}"
 
 
-def _content(row: Model, without: tuple[str, ...] = ("id",)) -> tuple[tuple[str, object], ...]:
-    return tuple(
-        (field.attname, getattr(row, field.attname))
-        for field in row._meta.concrete_fields
-        if field.attname not in without
-    )
-
-
-def _same(stored: list[Model], made: list[Model], **kwargs: tuple[str, ...]) -> bool:
-    def key(content: object) -> str:
-        return repr(content)
-
-    return sorted((_content(row, **kwargs) for row in stored), key=key) == sorted(
-        (_content(row, **kwargs) for row in made), key=key
-    )
+def _same(stored: list[Model], names: tuple[str, ...], made: list[Row]) -> bool:
+    content = [tuple(getattr(row, name) for name in names) for row in stored]
+    return sorted(content, key=repr) == sorted(made, key=repr)
 
 
 def _stored(pks: list[int]) -> dict[int, Sample]:
@@ -78,7 +70,7 @@ def differences() -> Iterator[Difference | None]:
                 facts_digest(its_facts, their_facts),
                 (
                     finding_rows(sample, made),
-                    clock_rows(made, {bottle.pk: bottle.state for bottle in bottles}),
+                    clock_rows(made, bottles),
                     advice_rows(made),
                 ),
             )
@@ -88,7 +80,7 @@ def _compare(
     sample: Sample,
     judgement: SampleJudgement | None,
     digest: str,
-    made: tuple[list[FindingRow], list[ClockRow], list[AdviceRow]],
+    made: tuple[list[Row], list[Row], list[Row]],
 ) -> Difference | None:
     if judgement is None:
         return Difference(sample, "it was never judged")
@@ -102,8 +94,9 @@ def _compare(
         [clock for bottle in bottles for clock in bottle.clocks.all()],
         [advice for bottle in bottles for advice in bottle.advice.all()],
     )
-    for name, old, new in zip(("findings", "clocks", "advice"), stored, made, strict=True):
-        if not _same(old, new):
+    kinds = {"findings": FINDING, "clocks": CLOCK, "advice": ADVICE}
+    for (name, fields), old, new in zip(kinds.items(), stored, made, strict=True):
+        if not _same(old, fields, new):
             return Difference(sample, f"its {name} come out differently")
     return None
 

@@ -3,50 +3,65 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from itertools import repeat
 from typing import TypeVar
 
 from django.db import connections, models, router
+from django.db.backends.base.base import BaseDatabaseWrapper
 
-#: What a database takes as it is; everything else is prepared by its field.
-PLAIN = (str, int, float, type(None))
+#: Fields whose values a database takes as they are; those of all others are prepared.
+AS_IT_IS = (
+    models.CharField,
+    models.TextField,
+    models.IntegerField,
+    models.FloatField,
+    models.BooleanField,
+    models.ForeignKey,
+)
 #: Keys in one statement; SQLite takes 999 in its oldest form (sqlite.org/limits.html, item 9).
 KEYS = 900
 
 Key = TypeVar("Key", int, str)
 
 
-def insert_rows(rows: Sequence[models.Model]) -> None:
-    """Insert ``rows`` of one model, which keep no key: one prepared statement for all of them.
+def insert_rows(model: type[models.Model], names: Sequence[str], rows: Sequence[tuple[object, ...]]) -> None:
+    """Insert ``rows``, the values of the fields ``names`` of ``model``: one prepared statement for all.
 
-    For what judging derives anew each time, tens of thousands of rows for a full consignment;
-    ``bulk_create`` writes out a statement for every few dozen of them. Belongs in a transaction.
+    A field not named holds its default. For tens of thousands of rows of a full consignment:
+    ``bulk_create`` makes an object of each and writes out a statement for every few dozen of
+    them. Nobody learns the keys they get. Belongs in a transaction.
     """
     if not rows:
         return
-    model = type(rows[0])
     connection = connections[router.db_for_write(model)]
+    given = dict(zip(names, zip(*rows, strict=True), strict=True))
     fields = [field for field in model._meta.concrete_fields if not field.primary_key]
+    columns = [
+        _prepared(field, given.pop(field.attname), connection)
+        if field.attname in given
+        else repeat(field.get_db_prep_save(field.get_default(), connection), len(rows))
+        for field in fields
+    ]
+    if given:
+        raise ValueError(f"not fields of {model.__name__}: {sorted(given)}")
     quote = connection.ops.quote_name
-    columns = ", ".join(quote(field.column) for field in fields)
+    into = ", ".join(quote(field.column) for field in fields)
     places = ", ".join(["%s"] * len(fields))
-    statement = f"INSERT INTO {quote(model._meta.db_table)} ({columns}) VALUES ({places})"  # noqa: S608
-    moments: dict[datetime, object] = {}
-
-    def prepared(field: models.Field, value: object) -> object:
-        if isinstance(field, models.JSONField):
-            return field.get_db_prep_save(value, connection)
-        if isinstance(value, datetime):  # the same few moments come again and again
-            if value not in moments:
-                moments[value] = field.get_db_prep_save(value, connection)
-            return moments[value]
-        return value if isinstance(value, PLAIN) else field.get_db_prep_save(value, connection)
-
+    statement = f"INSERT INTO {quote(model._meta.db_table)} ({into}) VALUES ({places})"  # noqa: S608
     with connection.cursor() as cursor:
-        cursor.executemany(
-            statement,
-            [tuple(prepared(field, getattr(row, field.attname)) for field in fields) for row in rows],
-        )
+        cursor.executemany(statement, list(zip(*columns, strict=True)))
+
+
+def _prepared(
+    field: models.Field, column: Sequence[object], connection: BaseDatabaseWrapper
+) -> Iterable[object]:
+    """The values of one field as the database takes them."""
+    if isinstance(field, AS_IT_IS):
+        return column
+    if isinstance(field, models.DateTimeField):  # the same few moments come again and again
+        told = {moment: field.get_db_prep_save(moment, connection) for moment in set(column)}
+        return [told[moment] for moment in column]
+    return [field.get_db_prep_save(value, connection) for value in column]
 
 
 def in_parts(keys: Sequence[Key]) -> Iterable[Sequence[Key]]:

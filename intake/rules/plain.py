@@ -10,9 +10,10 @@ import hashlib
 import json
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import MISSING, Field, dataclass, fields, is_dataclass
+from dataclasses import MISSING, dataclass, fields, is_dataclass
 from datetime import datetime
 from enum import Enum
+from functools import cache, lru_cache
 from typing import Any, TypeVar
 
 from intake.rules.moments import EARLIEST, LATEST, within_time
@@ -207,27 +208,32 @@ def _kind(value: object) -> str:
     return names.get(type(value), "a number")
 
 
+_AS_IT_IS = (str, bool)
+
+
 def to_plain(value: Any) -> Any:
     """Data of the rules as JSON holds it.
 
     Fields that hold their default are left out, so that a field added later changes nothing.
     Moments become UTC, sets become sorted lists, whole numbers lose their point.
     """
+    if value is None or type(value) in _AS_IT_IS:
+        return value
     if is_dataclass(value) and not isinstance(value, type):
         return {
-            field.name: to_plain(getattr(value, field.name))
-            for field in fields(value)
-            if field.init and not _is_default(field, getattr(value, field.name))
+            name: to_plain(held)
+            for name, default in _defaults(type(value))
+            if (held := getattr(value, name)) is not default and (default is MISSING or held != default)
         }
     if isinstance(value, Enum):
         return value.value
     if isinstance(value, datetime):
-        return within_time(value).isoformat().replace("+00:00", "Z")
+        return _spelt(value)
     if isinstance(value, frozenset):
         return sorted(value)
     if isinstance(value, tuple):
         return [to_plain(item) for item in value]
-    if value is None or isinstance(value, str | bool):
+    if isinstance(value, str):
         return value
     number = float(value)
     return int(number) if number.is_integer() else number
@@ -238,10 +244,19 @@ def every_field(value: Any) -> dict[str, Any]:
     return {field.name: to_plain(getattr(value, field.name)) for field in fields(value)}
 
 
-def _is_default(field: Field[Any], value: object) -> bool:
-    if field.default_factory is not MISSING:
-        return bool(value == field.default_factory())
-    return field.default is not MISSING and bool(value == field.default)
+@cache
+def _defaults(kind: type) -> tuple[tuple[str, object], ...]:
+    """The fields that making a ``kind`` takes, with the default of each, ``MISSING`` where it has none."""
+    return tuple(
+        (field.name, field.default if field.default_factory is MISSING else field.default_factory())
+        for field in fields(kind)
+        if field.init
+    )
+
+
+@lru_cache(maxsize=4096)
+def _spelt(moment: datetime) -> str:
+    return within_time(moment).isoformat().replace("+00:00", "Z")
 
 
 def digest_of(plain: object) -> str:

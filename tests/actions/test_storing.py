@@ -6,9 +6,10 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from intake.actions.judging import ADVICE, CLOCK, FINDING, JUDGEMENT
 from intake.actions.registering import enter_samples
 from intake.actions.storing import KEYS, in_parts, insert_rows
-from intake.models import Bottle, ClockRow, FindingRow
+from intake.models import AdviceRow, Bottle, ClockRow, FindingRow, SampleJudgement
 from tests.factories import ENTERED, anion_bottle, draft, sample
 
 pytestmark = pytest.mark.django_db
@@ -27,17 +28,18 @@ def test_rows_come_back_as_bulk_create_would_store_them(submitter, group, rulebo
     draft(submitter, group, rulebook, sample())
     bottle = Bottle.objects.first()
     clock = {
-        "bottle": bottle, "ion": "nitrate", "starts_at": DUE - timedelta(hours=48), "limit_value": 48,
+        "bottle_id": bottle.pk, "ion": "nitrate", "starts_at": DUE - timedelta(hours=48), "limit_value": 48,
         "limit_unit": "hours", "due_at": DUE, "row": 3, "reason": "50 % “kept”, it's cold", "assumed": False,
         "void": False, "waiting": True,
     }  # fmt: skip
     finding = {
-        "sample": bottle.sample, "bottle": None, "code": "x.y", "weight": "bar", "rank": 2, "sentence": "s",
+        "sample_id": bottle.sample_id, "bottle_id": None, "code": "x.y", "weight": "bar", "rank": 2,
+        "sentence": "s",
         "remedies": [["before sending", "µ"]], "source": "", "fact": "", "ions": ["nitrate"],
     }  # fmt: skip
     for model, told in ((ClockRow, clock), (FindingRow, finding)):
         model.objects.all().delete()
-        insert_rows([model(**told)])
+        insert_rows(model, tuple(told), [tuple(told.values())])
         quick = values(model.objects.get())
         model.objects.all().delete()
         model.objects.bulk_create([model(**told)])
@@ -46,7 +48,18 @@ def test_rows_come_back_as_bulk_create_would_store_them(submitter, group, rulebo
 
 def test_nothing_is_stored_of_nothing(django_assert_num_queries):
     with django_assert_num_queries(0):
-        insert_rows([])
+        insert_rows(FindingRow, ("code",), [])
+
+
+def test_a_column_that_is_no_field_is_refused():
+    with pytest.raises(ValueError, match="colour"):
+        insert_rows(FindingRow, ("code", "colour"), [("x.y", "blue")])
+
+
+def test_judging_names_every_column_it_derives():
+    named = {FindingRow: FINDING, ClockRow: CLOCK, AdviceRow: ADVICE, SampleJudgement: JUDGEMENT}
+    for model, names in named.items():
+        assert {"id", *names} == {field.attname for field in model._meta.concrete_fields}
 
 
 def test_keys_come_in_parts_that_one_statement_takes():

@@ -1,9 +1,9 @@
 """How long a full sheet takes, beside what openpyxl alone takes, and how much memory.
 
-Run by hand: ``python tests/benchmarks/sheet_speed.py``. The bars: reading and typing 5,000 rows in
-at most four times what openpyxl's read-only mode needs for the same file, and under 300 MB.
-Ends with 1 when a bar is missed. Each measurement has a process of its own, so that the peaks of
-memory are theirs alone.
+Run by hand: ``python tests/benchmarks/sheet_speed.py``. The bars: 5,000 rows read, typed, judged
+and saved in at most four times what openpyxl's read-only mode needs to read the same file, and
+under 300 MB. Ends with 1 when a bar is missed. Each measurement has a process of its own, so that
+the peaks of memory are theirs alone, and saving a database of its own.
 """
 
 from __future__ import annotations
@@ -12,12 +12,14 @@ import os
 import subprocess
 import sys
 import time
+from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 ROWS = 5000
 ZONE = "Europe/Berlin"
+AT = datetime(2026, 5, 4, 9, 0, tzinfo=UTC)
 MOST_TIMES, MOST_MEGABYTES = 4.0, 300.0
 ROUNDS = 3
 
@@ -66,12 +68,42 @@ def bare(path: Path) -> int:
     return sum(len(row) > 0 for row in workbook["Samples"].iter_rows(values_only=True)) - 4
 
 
-def ours(path: Path) -> int:
+def read(path: Path) -> int:
+    """The sheet read and its rows typed."""
     from intake.sheets.read import read_sheet
     from intake.sheets.table import read_rows
 
     sheet = read_sheet(path.read_bytes())
     return len(read_rows(sheet.rows, sheet.zone, sheet.letters).entries)
+
+
+def laboratory() -> dict[str, object]:
+    """A database with one person, one group and the house rulebook; what a draft is made of."""
+    from django.core.management import call_command
+
+    from intake.actions.rulebooks import take_rulebooks
+    from intake.models import Group, Membership, User
+    from intake.shipped import shipped_data
+
+    call_command("migrate", verbosity=0)
+    (version,) = take_rulebooks([shipped_data("house")], by=User.objects.system(), at=AT)
+    person = User.objects.create(email="speed@benchmark.example", name="Speed")
+    group = Group.objects.create(name="Speed", zone=ZONE)
+    Membership.objects.create(user=person, group=group)
+    return {"by": person, "group": group, "rulebook": version, "zone": ZONE, "title": "Speed", "at": AT}
+
+
+def saved(path: Path, draft: dict[str, object]) -> int:
+    """A draft filled with the whole sheet, as an upload does it."""
+    from intake.actions.registering import enter_samples, make_consignment
+    from intake.sheets.read import read_sheet
+    from intake.sheets.table import read_rows
+
+    consignment = make_consignment(**draft)
+    sheet = read_sheet(path.read_bytes())
+    entries = read_rows(sheet.rows, sheet.zone, sheet.letters).entries
+    enter_samples(consignment, entries, by=draft["by"], at=AT, version=consignment.version)
+    return consignment.samples.count()
 
 
 def measure(what: str, path: Path) -> None:
@@ -81,11 +113,12 @@ def measure(what: str, path: Path) -> None:
     """
     import resource
 
-    work = {"bare": bare, "ours": ours}[what]
+    work = {"bare": bare, "read": read, "saved": saved}[what]
+    told = [laboratory()] if work is saved else []
     times = []
     for _ in range(ROUNDS):
         started = time.process_time()
-        found = work(path)
+        found = work(path, *told)
         times.append(time.process_time() - started)
     print(min(times), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, found)
 
@@ -95,18 +128,18 @@ def main() -> int:
         path = Path(folder) / "full.xlsx"
         subprocess.run([sys.executable, __file__, "make", path], check=True)
         print(f"{ROWS:,} rows, {path.stat().st_size / 1024:,.0f} kB")
+        own = {**os.environ, "LABQUEUE_VAR": folder, "DATABASE_URL": ""}
         told = {}
-        for what in ("bare", "ours"):
-            answer = subprocess.run([sys.executable, __file__, what, path], check=True, capture_output=True)
+        for what in ("bare", "read", "saved"):
+            command = [sys.executable, __file__, what, path]
+            answer = subprocess.run(command, check=True, capture_output=True, env=own)
             seconds, megabytes, found = (float(part) for part in answer.stdout.split())
             assert found == ROWS, found
             told[what] = (seconds, megabytes)
-            print(f"{what}: {seconds:.2f} s, peak {megabytes:.0f} MB")
-    times = told["ours"][0] / told["bare"][0]
-    print(
-        f"ratio {times:.2f} (bar {MOST_TIMES}), peak {told['ours'][1]:.0f} MB (bar {MOST_MEGABYTES:.0f} MB)"
-    )
-    return int(times > MOST_TIMES or told["ours"][1] > MOST_MEGABYTES)
+            times = seconds / told["bare"][0]
+            print(f"{what}: {seconds:.2f} s, {times:.2f} times bare, peak {megabytes:.0f} MB")
+    print(f"bars, for what is saved: {MOST_TIMES:.0f} times bare, peak {MOST_MEGABYTES:.0f} MB")
+    return int(times > MOST_TIMES or megabytes > MOST_MEGABYTES)
 
 
 if __name__ == "__main__":
