@@ -208,7 +208,7 @@ def _kind(value: object) -> str:
     return names.get(type(value), "a number")
 
 
-_AS_IT_IS = (str, bool)
+_AS_IT_IS = frozenset({str, bool, type(None)})
 
 
 def to_plain(value: Any) -> Any:
@@ -217,18 +217,19 @@ def to_plain(value: Any) -> Any:
     Fields that hold their default are left out, so that a field added later changes nothing.
     Moments become UTC, sets become sorted lists, whole numbers lose their point.
     """
-    if value is None or type(value) in _AS_IT_IS:
+    kind = type(value)
+    if kind in _AS_IT_IS:
         return value
-    if is_dataclass(value) and not isinstance(value, type):
-        return {
-            name: to_plain(held)
-            for name, default in _defaults(type(value))
-            if (held := getattr(value, name)) is not default and (default is MISSING or held != default)
-        }
     if isinstance(value, Enum):
         return value.value
     if isinstance(value, datetime):
         return _spelt(value)
+    if is_dataclass(kind):
+        return {
+            name: held if type(held) in _AS_IT_IS else to_plain(held)
+            for name, default in _defaults(kind)
+            if (held := getattr(value, name)) is not default and (default is MISSING or held != default)
+        }
     if isinstance(value, frozenset):
         return sorted(value)
     if isinstance(value, tuple):
