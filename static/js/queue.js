@@ -38,10 +38,8 @@ if (form) {
   const all = document.getElementById("select-all");
   all.dataset.all = all.textContent;
   all.dataset.none = "Select none";
-  all.hidden = false;
   all.addEventListener("click", () => turn([...form.querySelectorAll('input[name="bottle"]')], form));
   for (const button of form.querySelectorAll("[data-selects]")) {
-    button.hidden = false;
     button.addEventListener("click", () => {
       turn([...button.closest("tbody").querySelectorAll('input[name="bottle"]')], form);
     });
@@ -52,6 +50,5 @@ if (form) {
 
 const print = document.getElementById("print");
 if (print) {
-  print.hidden = false;
   print.addEventListener("click", () => window.print());
 }
