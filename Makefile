@@ -11,7 +11,7 @@ WORKERS ?= 2
 TIMES ?= 100
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test test-browser lint format serve benchmark faults coverage mutants screenshots
+.PHONY: help demo test test-long test-browser lint format serve benchmark faults coverage mutants screenshots
 
 help: ## list the commands
 	@grep -E '^[a-z-]+:.*## ' $(firstword $(MAKEFILE_LIST)) | awk -F ':.*## ' '{printf "  make %-13s %s\n", $$1, $$2}'
@@ -24,6 +24,11 @@ test: ## install what the tests need and run them all
 	@.ci/venv test
 	@.ci/browser
 	@$(VENV_PYTHON) -m pytest -n $(WORKERS) --dist loadgroup
+
+test-long: ## run the tests that take their time and that `make test` leaves out
+	@.ci/venv test
+	@.ci/browser
+	@$(VENV_PYTHON) -m pytest --long -m long
 
 test-browser: ## run only the tests that drive a browser
 	@.ci/venv test

@@ -43,8 +43,16 @@ def pytest_unconfigure(config: pytest.Config) -> None:
     shutil.rmtree(config.labqueue_scratch, ignore_errors=True)
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """The browser tests of one file share a worker, with one browser and one server."""
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--long", action="store_true", help="run the tests that are marked long, too")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """The browser tests of one file share a worker; long tests run when they are asked for."""
+    if not config.getoption("--long"):
+        left = [item for item in items if "long" in item.keywords]
+        config.hook.pytest_deselected(items=left)
+        items[:] = [item for item in items if "long" not in item.keywords]
     for item in items:
         if BROWSER_FOLDER in item.path.parents:
             item.add_marker(pytest.mark.browser)

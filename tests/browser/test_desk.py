@@ -67,6 +67,7 @@ def ask_again_for_a_ph_that_cannot_be(bench: Bench, bottle: Bottle) -> None:
     assert bench.scan("6.5") == "On hold"
 
 
+@pytest.mark.long
 def test_twenty_bottles_are_emptied_by_keyboard_and_nothing_wrong_passes(
     sign_in, cooler, submitter, reception, group, rulebook, assert_accessible
 ):

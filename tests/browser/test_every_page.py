@@ -1,6 +1,6 @@
 """Every page that the demo laboratory's people can reach by links, at both ends of sizes and colours.
 
-A walk from the first page along all links inside the site: two of each kind of address are opened,
+A walk from the first page along all links inside the site: one of each kind of address is opened,
 light at 1280 px, and dark at 320 px, which is what 1280 px become at 400 % zoom (WCAG 2.2, 1.4.10).
 Forms that are asked again when nothing is filled in are sent empty, so that their errors are seen, too.
 """
@@ -19,7 +19,7 @@ from intake.demo.people import PASSWORD
 from tests.access import TABLE
 from tests.browser.chromium import WIDE, ZOOMED, Page
 
-OF_EACH_KIND = 2
+OF_EACH_KIND = 1
 ASKED_AGAIN = 422
 #: An emptied row of the grid is a row taken out, not a fault.
 NO_FAULT_WHEN_EMPTY = {"intake:samples"}
@@ -27,7 +27,7 @@ WALKERS = {"nobody": "nobody", "orrel": "submitter", "reception": "reception", "
 #: What a link may name that is no page.
 FILES = re.compile(r"\.(?:csv|xlsx|pdf|ics|json|svg|webp|jpg)$")
 #: Fewer pages than this and the walk has lost its way.
-AT_LEAST = {"nobody": 14, "orrel": 25, "reception": 30, "manager": 45}
+AT_LEAST = {"nobody": 9, "orrel": 20, "reception": 22, "manager": 38}
 
 LOOK = """
 const named = (one) => one.getAttribute('aria-label') || one.getAttribute('aria-labelledby');

@@ -100,7 +100,12 @@ def row_of(own_id: str, collected: datetime) -> dict[str, str]:
 
 @pytest.mark.parametrize(
     ("width", "forced"),
-    [(WIDE, "none"), (NARROW, "none"), (ZOOMED, "none"), (WIDE, "active")],
+    [
+        pytest.param(WIDE, "none", marks=pytest.mark.long),
+        pytest.param(NARROW, "none", marks=pytest.mark.long),
+        (ZOOMED, "none"),
+        (WIDE, "active"),
+    ],
     ids=["1280 px", "390 px", "400 % zoom", "forced colours"],
 )
 def test_from_the_stream_to_the_queue(

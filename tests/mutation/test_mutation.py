@@ -9,6 +9,8 @@ import pytest
 from tests.mutation.changes import changed, changes
 from tests.mutation.trials import exchange, in_child
 
+pytestmark = pytest.mark.long
+
 
 def made(source: str) -> list[str]:
     """The module with each change in turn, written out."""

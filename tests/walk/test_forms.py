@@ -77,7 +77,7 @@ def test_no_input_of_any_form_is_a_fault(walker, who):
 
 def no_fault_of(client: Client, form: Form) -> None:
     @settings(
-        max_examples=6,
+        max_examples=3,
         deadline=None,
         database=None,
         derandomize=True,
