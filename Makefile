@@ -33,7 +33,7 @@ test-long: ## run the tests that take their time and that `make test` leaves out
 test-browser: ## run only the tests that drive a browser
 	@.ci/venv test
 	@.ci/browser
-	@$(VENV_PYTHON) -m pytest tests/browser
+	@$(VENV_PYTHON) -m pytest tests/browser --long
 
 lint: ## check style, types, import directions, migrations and production settings
 	@.ci/venv test
@@ -54,7 +54,7 @@ benchmark: ## measure speed and write the table to tests/benchmarks/README.md
 
 faults: ## kill the server 100 times each in the middle of scans, imports and plans (TIMES=100); takes an hour
 	@.ci/venv test
-	@LABQUEUE_FAULTS="$(TIMES)" $(VENV_PYTHON) -m pytest -q tests/faults
+	@LABQUEUE_FAULTS="$(TIMES)" $(VENV_PYTHON) -m pytest -q --long tests/faults
 
 coverage: ## show which branches of the rules no test of theirs takes; fails below 100 %
 	@.ci/venv test

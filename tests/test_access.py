@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from django.core.cache import cache
 from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
@@ -190,6 +191,7 @@ def answer_of(response) -> str:
 def visit(person, address: str, method: str):
     """The answer to ``person``; whatever it changed is taken back, so that no visit depends on another."""
     client = Client(raise_request_exception=False)
+    cache.clear()  # attempts are counted there
     with transaction.atomic():
         if person is not None:
             client.force_login(person)

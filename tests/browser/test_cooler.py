@@ -6,6 +6,7 @@ from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 from threading import Barrier
 
+import pytest
 from selenium.webdriver.common.keys import Keys
 
 from intake.models import Bottle
@@ -62,6 +63,7 @@ def bottles_of(consignment) -> list[Bottle]:
     return list(consignment.bottles.select_related("sample").order_by("sample__position", "line"))
 
 
+@pytest.mark.long
 def test_eighty_bottles_at_the_pace_of_a_scanner_and_nothing_wrong_passes(
     sign_in, submitter, reception, group, rulebook
 ):

@@ -41,6 +41,7 @@ def weight_of(page: Page) -> int:
     return compressed(page.driver.page_source.encode()) + sum(map(compressed, read))
 
 
+@pytest.mark.long  # beside other work a page may be drawn in parts, and then shifts
 @pytest.mark.parametrize("who", sorted({shot.who for shot in PAGES}))
 def test_pages_are_light_and_stand_still_for(page, transactional_db, who):
     call_command("load_demo", verbosity=0)

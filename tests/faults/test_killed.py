@@ -109,6 +109,7 @@ def assert_each_once(facts: dict, before: dict, acknowledged: set[str]) -> None:
     assert facts["checked_twice"] == 0
 
 
+@pytest.mark.long
 def test_in_the_middle_of_an_import(laboratory, chance):
     lab = laboratory(2)
     lab.start()
@@ -172,6 +173,7 @@ def until_away(killer: threading.Thread, step: Callable, *arguments: object):
         killer.join()
 
 
+@pytest.mark.long
 def test_in_the_middle_of_accepting_a_plan(laboratory, chance):
     lab = laboratory(2)
     lab.start()
