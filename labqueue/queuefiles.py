@@ -6,7 +6,6 @@ formula. Rows are read some at a time and handed on, so that memory does not gro
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterable, Iterator
 from datetime import datetime
 from tempfile import TemporaryFile
@@ -19,18 +18,13 @@ from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Font
 
 from intake.rules.words import say_list
+from intake.sheets.plaintable import csv_lines
 from intake.sheets.write import put_text
 from labqueue.foresight import Foresight
 from labqueue.queuerows import QueueRow
-from labqueue.runlist import harmless
 
 #: Most bottles of one file (our choice): twice what a full laboratory has waiting.
 MOST_ROWS = 20_000
-CSV, XLSX = "csv", "xlsx"
-TYPES = {
-    CSV: "text/csv; charset=utf-8",
-    XLSX: "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-}
 WIDTHS = (18, 24, 60, 12, 12, 8, 18, 24, 18, 14, 28, 24, 18, 10, 40, 9, 24, 24, 40)
 MOMENT = "%Y-%m-%d %H:%M"
 
@@ -96,20 +90,8 @@ def cells(row: QueueRow, foresight: Foresight) -> Cells:
     )
 
 
-class _Line:
-    """A file that hands back what is written into it."""
-
-    def write(self, text: str) -> str:
-        return text
-
-
 def as_csv(rows: Iterable[tuple[QueueRow, Foresight]]) -> Iterator[bytes]:
-    """UTF-8 with a byte order mark, so that spreadsheet programs read it as such; lines by RFC 4180."""
-    writer = csv.writer(_Line())
-    yield b"\xef\xbb\xbf" + writer.writerow(columns()).encode()
-    for row, foresight in rows:
-        line = [harmless(cell) if isinstance(cell, str) else cell for cell in cells(row, foresight)]
-        yield writer.writerow(line).encode()
+    return csv_lines(columns(), (cells(row, foresight) for row, foresight in rows))
 
 
 def as_workbook(rows: Iterable[tuple[QueueRow, Foresight]]) -> IO[bytes]:

@@ -7,22 +7,15 @@ bottle, sample (the group's own id), dilution (5 means five times the volume), v
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterable
-from io import StringIO
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from openpyxl import Workbook
-from openpyxl.styles import Font
 
-from intake.sheets.write import put_text, saved
+from intake.sheets.plaintable import table_csv, table_workbook
 from intake.states import BottleState
 from labqueue.models import Place, Run
 
-#: Characters that make spreadsheet programs take a text for a formula, or pass over the one before
-#: it (OWASP, "CSV Injection"; from memory).
-DANGEROUS = ("=", "+", "-", "@", "\t", "\r")
 WIDTHS = (8, 16, 20, 12, 18, 10, 18, 40)
 
 
@@ -37,11 +30,6 @@ def columns() -> tuple[str, ...]:
         "volume correction",
         "remarks",
     )
-
-
-def harmless(text: str) -> str:
-    """``text`` as CSV may hold it: with an apostrophe before what would become a formula."""
-    return f"'{text}" if text.startswith(DANGEROUS) else text
 
 
 def places_of(run: Run) -> list[Place]:
@@ -74,31 +62,9 @@ def remarks(place: Place) -> str:
 
 
 def as_csv(places: Iterable[Place]) -> bytes:
-    """UTF-8 with a byte order mark, so that spreadsheet programs read it as such; lines by RFC 4180."""
-    out = StringIO()
-    writer = csv.writer(out)
-    writer.writerow(columns())
-    for place in places:
-        writer.writerow(harmless(cell) if isinstance(cell, str) else cell for cell in cells(place))
-    return b"\xef\xbb\xbf" + out.getvalue().encode()
+    return table_csv(columns(), map(cells, places))
 
 
 def as_workbook(run: Run, places: Iterable[Place]) -> bytes:
-    """The list as a workbook whose texts stay texts."""
-    workbook = Workbook()
-    sheet = workbook.active
-    sheet.title = f"Run {run.number}"
-    for column, heading in enumerate(columns(), 1):
-        cell = sheet.cell(1, column)
-        put_text(cell, heading)
-        cell.font = Font(bold=True)
-        sheet.column_dimensions[cell.column_letter].width = WIDTHS[column - 1]
-    for row, place in enumerate(places, 2):
-        for column, value in enumerate(cells(place), 1):
-            if isinstance(value, str):
-                if value:
-                    put_text(sheet.cell(row, column), value)
-            else:
-                sheet.cell(row, column).value = value
-    sheet.freeze_panes = "A2"
-    return saved(workbook)
+    headings = list(zip(columns(), WIDTHS, strict=True))
+    return table_workbook(f"Run {run.number}", headings, map(cells, places))

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
-from io import StringIO
 from math import ceil
 
 from openpyxl import Workbook
@@ -36,14 +35,27 @@ def harmless(value: Cell) -> Cell:
     return f"'{value}" if isinstance(value, str) and value.startswith(DANGEROUS) else value
 
 
-def table_csv(headings: Sequence[str], rows: Iterable[Iterable[Cell]]) -> bytes:
-    """UTF-8 with a byte order mark, so that spreadsheet programs read it as such; lines by RFC 4180."""
-    out = StringIO()
-    writer = csv.writer(out)
-    writer.writerow(headings)
+class _Line:
+    """A file that hands back what is written into it."""
+
+    def write(self, text: str) -> str:
+        return text
+
+
+def csv_lines(headings: Sequence[str], rows: Iterable[Iterable[Cell]]) -> Iterator[bytes]:
+    """A table line by line, as it is read, so that memory does not grow with it.
+
+    UTF-8 with a byte order mark, so that spreadsheet programs read it as such; lines by RFC 4180.
+    """
+    writer = csv.writer(_Line())
+    yield b"\xef\xbb\xbf" + writer.writerow(headings).encode()
     for row in rows:
-        writer.writerow([harmless(value) for value in row])
-    return b"\xef\xbb\xbf" + out.getvalue().encode()
+        yield writer.writerow([harmless(value) for value in row]).encode()
+
+
+def table_csv(headings: Sequence[str], rows: Iterable[Iterable[Cell]]) -> bytes:
+    """The lines of ``csv_lines`` in one piece."""
+    return b"".join(csv_lines(headings, rows))
 
 
 def table_workbook(

@@ -50,8 +50,8 @@ from intake.views.answers import (
     refusals_explained,
     token_with_content,
 )
+from intake.views.files import XLSX, file_answer
 
-WORKBOOK_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 #: Faults and changes beyond this many are counted, not listed, so that the page stays readable.
 MOST_SHOWN = 300
 #: A larger workbook is read, and more rows are saved, beside the requests: half a second's work or more.
@@ -70,12 +70,6 @@ def _amendable(request: HttpRequest, number: str) -> Consignment:
 def _entries(consignment: Consignment) -> list[SampleEntry]:
     stored = standings(consignment.samples.order_by("position", "pk"), consignment)
     return [entry_of(standing.sample, [item.bottle for item in standing.bottles]) for standing in stored]
-
-
-def _file(content: bytes, name: str) -> HttpResponse:
-    response = HttpResponse(content, content_type=WORKBOOK_TYPE)
-    response["Content-Disposition"] = f'attachment; filename="{name}.xlsx"'
-    return response
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -176,7 +170,7 @@ def sheet_file(request: HttpRequest, number: str) -> HttpResponse:
         zone=consignment.zone,
         entries=_entries(consignment),
     )
-    return _file(content, consignment.number)
+    return file_answer(content, f"{consignment.number}.xlsx", XLSX)
 
 
 def _read(staged: StagedSheet, consignment: Consignment) -> tuple[Sheet, Reading]:
@@ -203,7 +197,7 @@ def sheet_marked(request: HttpRequest, number: str, key: str) -> HttpResponse:
     staged = staged_sheet(consignment, by=request.user, at=at, key=key)
     found, reading = _read(staged, consignment)
     content = marked_workbook(bytes(staged.content), found, reading.problems, staged.corrections)
-    return _file(content, f"{consignment.number}-to-correct")
+    return file_answer(content, f"{consignment.number}-to-correct.xlsx", XLSX)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -18,6 +18,7 @@ from intake import numbers
 from intake.errors import Refused
 from intake.permissions import require
 from intake.views.answers import CANNOT_BE_TAKEN, new_token, refusals_explained, status_of
+from intake.views.files import CSV, XLSX, file_answer
 from labqueue import runlist
 from labqueue.actions import reserving, running
 from labqueue.actions.reserving import has_come
@@ -27,7 +28,6 @@ from labqueue.states import RunState
 
 #: What a form about a run was filled in with.
 Given = dict[str, object]
-WORKBOOK_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 def run_or_404(request: HttpRequest, number: str) -> Run:
@@ -117,13 +117,10 @@ def run_file(request: HttpRequest, number: str, kind: str) -> HttpResponse:
     shown = run_or_404(request, number)
     places = runlist.places_of(shown)
     if kind == "csv":
-        response = HttpResponse(runlist.as_csv(places), content_type="text/csv; charset=utf-8")
-    elif kind == "xlsx":
-        response = HttpResponse(runlist.as_workbook(shown, places), content_type=WORKBOOK_TYPE)
-    else:
-        raise Http404
-    response["Content-Disposition"] = f'attachment; filename="run-{shown.number}.{kind}"'
-    return response
+        return file_answer(runlist.as_csv(places), f"run-{shown.number}.csv", CSV)
+    if kind == "xlsx":
+        return file_answer(runlist.as_workbook(shown, places), f"run-{shown.number}.xlsx", XLSX)
+    raise Http404
 
 
 @login_required

@@ -14,6 +14,7 @@ from openpyxl import load_workbook
 
 from intake.errors import AlreadyDone, EntryProblem, MoveNotAllowed, NotPermitted, SomebodyWasFaster
 from intake.models import RecordEntry, Sample
+from intake.sheets import plaintable
 from labqueue import runlist
 from labqueue.actions import injections, running
 from labqueue.actions.proposing import propose_plan
@@ -176,8 +177,8 @@ def test_no_text_becomes_a_formula(planned, nasty):
 
 @given(st.text(max_size=20))
 def test_harmless_text_never_begins_like_a_formula(text):
-    safe = runlist.harmless(text)
-    assert not safe.startswith(runlist.DANGEROUS)
+    safe = plaintable.harmless(text)
+    assert not safe.startswith(plaintable.DANGEROUS)
     assert safe.endswith(text)
 
 
