@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import isfinite
 
 from intake.rules.acid_rules import (
     ALKALINITY_UNKNOWN,
@@ -250,7 +249,7 @@ def _addition_advice(case: _Case, strip: float, bottle: BottleFacts) -> Iterator
         taken = 0.0 if dose is None else 1000.0 * dose.ml * dose.mol_l / case.volume
         left = max(case.water.most_alkalinity - taken, 0.0)
     need = need_ml(case.water, whole, case.limit, case.book.acid_dose_mol_l, left)
-    if need is None or not isfinite(need):  # an alkalinity that no water has, and no dose reaches
+    if need is None:
         return
     factor = volume_factor(case.volume, (0.0 if dose is None else dose.ml) + need)
     yield Advice(

@@ -136,7 +136,7 @@ def _ph_at(alkalinity_meq_l: float, water: Water, volume_ml: float, dose: Dose) 
 def need_ml(
     water: Water, volume_ml: float, target_ph: float, acid_mol_l: float, alkalinity_meq_l: float | None = None
 ) -> float | None:
-    """Acid in mL that surely reaches the target, 10 % in reserve; ``None``: it is too weak.
+    """Acid in mL that surely reaches the target, 10 % in reserve; ``None``: no dose of it does.
 
     ``alkalinity_meq_l`` stands in for that of the water, for one that has had some acid.
     """
@@ -148,4 +148,6 @@ def need_ml(
         sulfate_mmol_l=water.sulfate_mmol_l,
         ionic_strength_mol_l=water.ionic_strength_mol_l,
     )
-    return None if need is None else need * DOSE_RESERVE
+    if need is None or not isfinite(need * DOSE_RESERVE):
+        return None
+    return need * DOSE_RESERVE

@@ -12,7 +12,7 @@ from intake.rules.conductivity import davies
 from intake.rules.examples import ANION, BOOK, CATION, SAMPLE, SEEN
 from intake.rules.facts import AcidKind, BottleFacts, WaterKind
 from intake.rules.judgement import Advice
-from intake.rules.reached import dose_of, water_of
+from intake.rules.reached import Water, dose_of, need_ml, water_of
 from intake.shipped import shipped_book
 
 K = WaterKind
@@ -491,3 +491,7 @@ def test_what_is_missing_is_reckoned_for_the_whole_bottle() -> None:
     need = dosing.acid_ml_for_ph(50.5, 3.0, target_ph=2.5, ionic_strength_mol_l=strength)
     assert need is not None
     assert added == pytest.approx(need * dosing.DOSE_RESERVE, rel=0.05)
+
+
+def test_an_alkalinity_that_no_water_has_gets_no_dose():
+    assert need_ml(Water(2e305, True, 0.0, 0.01, None), 7e7, 2.5, 1.0) is None

@@ -366,3 +366,10 @@ def test_the_numbers_that_a_row_can_have(row: int):
 def test_a_moment_without_a_zone_is_a_fault_of_the_program(made):
     with pytest.raises(ValueError, match="aware datetime"):
         made(datetime(2026, 1, 1))
+
+
+def test_a_kind_of_text_stays_text():
+    class Marked(str):
+        """As some libraries hand text on."""
+
+    assert to_plain(Marked("pH 7")) == "pH 7"

@@ -157,3 +157,19 @@ def test_without_bicarbonate_the_ec_is_that_of_the_ions_alone():
 def test_an_ec_of_nothing_is_no_ec(ec25):
     _, closure = checks(WATER, 7.6, ec25, 2.9)
     assert closure.passed is None
+
+
+@pytest.mark.parametrize(
+    ("stated", "top", "wanted"),
+    [
+        ({"value": 120.0}, 100.0, 1.2),
+        ({"value": 120.0, "dilution": 5.0}, 100.0, 6.0),
+        ({"value": 600.0, "dilution": 5.0, "dilution_applied": True}, 100.0, 6.0),
+        ({"value": 100.0}, 100.0, None),
+        ({"value": 120.0}, None, None),
+        ({"value": 120.0}, 0.0, None),
+    ],
+)
+def test_a_value_above_the_highest_standard_wants_so_much_dilution(stated, top, wanted):
+    found = Stated("nitrate", **stated).dilution_wanted(top)
+    assert found == (None if wanted is None else pytest.approx(wanted))
