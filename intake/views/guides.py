@@ -18,7 +18,7 @@ GUIDES = {
     Role.MANAGER: (_("Running the laboratory"), _("The queue, the plan, the runs and the closing document.")),
 }
 
-#: The usual dose of the house rulebook, for the drawing: 0.5 mL of 1 mol/L in 50 mL.
+#: The usual dose of the house rulebook, for the drawing: in 50 mL, 0.5 mL of 1 mol/L.
 USUAL_DOSE = (50.0, 0.5, 1.0)
 
 
@@ -52,11 +52,12 @@ def reason(request: HttpRequest, slug: str) -> HttpResponse:
     if slug not in BY_SLUG:
         raise Http404
     found = BY_SLUG[slug]
-    volume_ml, acid_ml, acid_mol_l = USUAL_DOSE
-    context = {
-        "reason": found,
-        "rules": [rule for rule in ALL if rule.code.partition(".")[0] in found.subjects],
-        "bars": nitrate_bars(volume_ml, acid_ml, acid_mol_l),
-        "curve": floor_curve(),
-    }
-    return render(request, found.template, context)
+    rules = [rule for rule in ALL if rule.code.partition(".")[0] in found.subjects]
+    return render(request, found.template, {"reason": found, "rules": rules, **_worked_out(slug)})
+
+
+def _worked_out(slug: str) -> dict[str, object]:
+    """The figures of the two drawings that have any."""
+    if slug == "acid":
+        return {"bars": nitrate_bars(*USUAL_DOSE)}
+    return {"curve": floor_curve()} if slug == "readings" else {}
