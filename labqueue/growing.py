@@ -16,6 +16,7 @@ from django.core.management.color import no_style
 from django.db import connection, models, transaction
 
 from intake.actions.numbering import free_number, free_numbers
+from intake.actions.storing import insert_rows
 from intake.demo.scenario import STORIES
 from intake.models import (
     AdviceRow,
@@ -43,36 +44,18 @@ BATCH = 25
 
 @dataclass(slots=True)
 class Mould:
-    """The rows of one model that are copied, as the database takes them but for what each copy changes.
-
-    ``places`` maps the key of each row to its place among them, ``moments`` says where moments stand.
-    """
+    """The rows of one model that are copied; ``places`` maps the key of each to its place among them."""
 
     model: type[models.Model]
     rows: list[models.Model]
     next_key: int = field(init=False)
     places: dict[int, int] = field(init=False)
-    columns: dict[str, int] = field(init=False)
-    prepared: list[list[object]] = field(init=False)
-    moments: list[list[tuple[int, datetime]]] = field(init=False)
+    names: list[str] = field(init=False)
 
     def __post_init__(self) -> None:
-        fields = list(self.model._meta.concrete_fields)
         self.next_key = (self.model._default_manager.aggregate(most=models.Max("pk"))["most"] or 0) + 1
         self.places = {row.pk: place for place, row in enumerate(self.rows)}
-        self.columns = {one.attname: place for place, one in enumerate(fields)}
-        self.prepared = [
-            [one.get_db_prep_save(getattr(row, one.attname), connection) for one in fields]
-            for row in self.rows
-        ]
-        self.moments = [
-            [
-                (place, value)
-                for place, one in enumerate(fields)
-                if isinstance(value := getattr(row, one.attname), datetime)
-            ]
-            for row in self.rows
-        ]
+        self.names = [one.attname for one in self.model._meta.concrete_fields]
 
     def key_of(self, old: int) -> int:
         """The key that the copy of row ``old`` gets in the copy that is made now."""
@@ -80,35 +63,23 @@ class Mould:
 
     def copy(
         self, shift: timedelta, change: Callable[[models.Model], dict[str, object]]
-    ) -> list[list[object]]:
+    ) -> list[tuple[object, ...]]:
         """One copy of all rows: moments moved by ``shift``, what ``change`` says put in."""
         copied = []
-        moved: dict[datetime, object] = {}
-        for place, row in enumerate(self.rows):
-            values = list(self.prepared[place])
-            for where, moment in self.moments[place]:
-                if moment not in moved:
-                    moved[moment] = _as_stored(moment + shift)
-                values[where] = moved[moment]
-            values[0] = self.next_key + place
-            for name, value in change(row).items():
-                values[self.columns[name]] = _as_stored(value) if isinstance(value, datetime) else value
-            copied.append(values)
+        for row in self.rows:
+            values = {name: _moved(getattr(row, name), shift) for name in self.names}
+            values |= {"id": self.key_of(row.pk), **change(row)}
+            copied.append(tuple(values.values()))
         return copied
 
-    def write(self, rows: Sequence[list[object]]) -> None:
+    def write(self, rows: Sequence[tuple[object, ...]]) -> None:
         """Insert one copy of all rows and move on to the keys of the next."""
-        quote = connection.ops.quote_name
-        names = ", ".join(quote(one.column) for one in self.model._meta.concrete_fields)
-        places = ", ".join(["%s"] * len(self.columns))
-        statement = f"INSERT INTO {quote(self.model._meta.db_table)} ({names}) VALUES ({places})"  # noqa: S608
-        with connection.cursor() as cursor:
-            cursor.executemany(statement, rows)
+        insert_rows(self.model, self.names, rows)
         self.next_key += len(self.rows)
 
 
-def _as_stored(moment: datetime) -> object:
-    return connection.ops.adapt_datetimefield_value(moment)
+def _moved(value: object, shift: timedelta) -> object:
+    return value + shift if isinstance(value, datetime) else value
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +168,7 @@ def _copy(made: Moulds, at: datetime, chance: Random, *, is_past: bool) -> None:
     share = chance.choice(SHARES)
     spare = iter(free_numbers(Bottle, BOTTLE, len(made.bottles.rows)))
 
-    copied: list[tuple[Mould, list[list[object]]]] = []
+    copied: list[tuple[Mould, list[tuple[object, ...]]]] = []
 
     def write(mould: Mould, change: Callable[[models.Model], dict[str, object]]) -> None:
         copied.append((mould, mould.copy(shift, change)))
@@ -271,15 +242,13 @@ def _inject(made: Moulds, stops: dict[int, datetime | None]) -> None:
             first[clock.bottle_id] = min(stop, first.get(clock.bottle_id, stop))
     person = made.arrivals.rows[0].received_by_id
     before = made.bottles.next_key - len(made.bottles.rows)
-    Injection.objects.bulk_create(
-        Injection(
-            bottle_id=before + made.bottles.places[bottle],
-            at=stop,
-            label="Grown",
-            entered_at=stop,
-            entered_by_id=person,
-        )
-        for bottle, stop in first.items()
+    insert_rows(
+        Injection,
+        ("bottle_id", "at", "label", "entered_at", "entered_by_id"),
+        [
+            (before + made.bottles.places[bottle], stop, "Grown", stop, person)
+            for bottle, stop in first.items()
+        ],
     )
 
 

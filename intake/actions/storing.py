@@ -27,15 +27,15 @@ Key = TypeVar("Key", int, str)
 def insert_rows(model: type[models.Model], names: Sequence[str], rows: Sequence[tuple[object, ...]]) -> None:
     """Insert ``rows``, the values of the fields ``names`` of ``model``: one prepared statement for all.
 
-    A field not named holds its default. For tens of thousands of rows of a full consignment:
-    ``bulk_create`` makes an object of each and writes out a statement for every few dozen of
-    them. Nobody learns the keys they get. Belongs in a transaction.
+    A field not named holds its default, and the key is the database's to give unless it is named.
+    For tens of thousands of rows of a full consignment: ``bulk_create`` makes an object of each and
+    writes out a statement for every few dozen of them. Belongs in a transaction.
     """
     if not rows:
         return
     connection = connections[router.db_for_write(model)]
     given = dict(zip(names, zip(*rows, strict=True), strict=True))
-    fields = [field for field in model._meta.concrete_fields if not field.primary_key]
+    fields = [field for field in model._meta.concrete_fields if not field.primary_key or field.name in given]
     columns = [
         _prepared(field, given.pop(field.attname), connection)
         if field.attname in given
