@@ -12,6 +12,7 @@ from datetime import datetime
 
 from django.core.paginator import Page, Paginator
 
+from intake.actions.storing import in_parts
 from intake.models import Bottle, User
 from labqueue.around import Around
 from labqueue.foresight import Foresight, bench_now, foresee
@@ -84,8 +85,8 @@ def chosen_page(rows: list[QueueRow], now: datetime) -> Foresight:
 def all_rows(pks: Sequence[int], now: datetime) -> Iterator[tuple[QueueRow, Foresight]]:
     """Every row of these keys in order with the one outlook of all, read some at a time."""
     foresight = foresee(now)
-    for first in range(0, len(pks), ROWS_AT_ONCE):
-        for row in rows_of(pks[first : first + ROWS_AT_ONCE], now):
+    for part in in_parts(pks, ROWS_AT_ONCE):
+        for row in rows_of(part, now):
             yield row, foresight
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from intake.actions.judging import BATCH, stored_facts
 from intake.actions.results import dilutions_wanted
+from intake.actions.storing import in_parts
 from intake.models import AdviceRow, Bottle, Sample
 from intake.rules.dilution import HAND_STEP, USUAL_STEPS, Dilution, UnitStrength, dilution_for
 from intake.rules.strength import advise
@@ -40,8 +41,8 @@ def handling_of(bottles: Iterable[Bottle], units: Mapping[int, Unit]) -> dict[in
     }
     measured = dilutions_wanted(wanted)
     found: dict[int, Handling] = {}
-    for start in range(0, len(samples), BATCH):
-        for _sample, rows, its_facts, their_facts in stored_facts(samples[start : start + BATCH]):
+    for part in in_parts(samples, BATCH):
+        for _sample, rows, its_facts, their_facts in stored_facts(part):
             for row, facts in zip(rows, their_facts, strict=True):
                 if row.pk in wanted:
                     strength = UnitStrength(

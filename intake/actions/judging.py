@@ -248,8 +248,8 @@ def stored_facts(
 def judge_samples(samples: Iterable[Sample], *, at: datetime) -> None:
     """Judge ``samples`` anew and store what ``judge`` returned in place of what stood there."""
     samples = list(samples)
-    for start in range(0, len(samples), BATCH):
-        _judge_batch(samples[start : start + BATCH], at=at)
+    for part in in_parts(samples, BATCH):
+        _judge_batch(part, at=at)
 
 
 def _judge_batch(samples: list[Sample], *, at: datetime) -> None:

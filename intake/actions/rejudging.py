@@ -22,6 +22,7 @@ from intake.actions.judging import (
     rulebook_of,
     stored_facts,
 )
+from intake.actions.storing import in_parts
 from intake.models import AdviceRow, ClockRow, FindingRow, Sample, SampleJudgement, User
 from intake.permissions import require
 from intake.rules.facts_data import facts_digest
@@ -59,8 +60,8 @@ def _stored(pks: list[int]) -> dict[int, Sample]:
 def differences() -> Iterator[Difference | None]:
     """Judge every stored sample again; yields one item a sample, ``None`` where nothing differs."""
     pks = list(Sample.objects.order_by("pk").values_list("pk", flat=True))
-    for start in range(0, len(pks), BATCH):
-        chosen = _stored(pks[start : start + BATCH])
+    for part in in_parts(pks, BATCH):
+        chosen = _stored(part)
         judgements = SampleJudgement.objects.filter(sample__in=chosen).in_bulk(field_name="sample_id")
         for sample, bottles, its_facts, their_facts in stored_facts(chosen.values()):
             made = judge(its_facts, their_facts, rulebook_of(sample.consignment.rulebook))

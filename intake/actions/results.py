@@ -12,6 +12,7 @@ from django.db import IntegrityError, transaction
 from intake import record
 from intake.actions.placing import by_consignment, said, take_back_bottles
 from intake.actions.steps import take_token, take_turn
+from intake.actions.storing import in_parts
 from intake.errors import EntryProblem, SomebodyWasFaster
 from intake.models import AdviceRow, Bottle, Injection, Result, User
 from intake.permissions import require
@@ -124,8 +125,8 @@ def _standing(values: Sequence[Value]) -> dict[tuple[int, str], Result]:
     """The results that stand for the injections of ``values``, by injection and ion."""
     keys = sorted({value.injection.pk for value in values})
     found: dict[tuple[int, str], Result] = {}
-    for start in range(0, len(keys), BATCH):
-        rows = Result.objects.filter(injection__in=keys[start : start + BATCH], withdrawn_at__isnull=True)
+    for part in in_parts(keys):
+        rows = Result.objects.filter(injection__in=part, withdrawn_at__isnull=True)
         found |= {(row.injection_id, row.ion): row for row in rows.select_related("bottle__consignment")}
     return found
 
@@ -140,8 +141,8 @@ def _write(
     fresh: Sequence[Value], former: Sequence[Result], *, by: User, at: datetime, file_name: str
 ) -> list[Result]:
     old = [row.pk for row in former]
-    for start in range(0, len(old), BATCH):
-        Result.objects.filter(pk__in=old[start : start + BATCH]).update(withdrawn_at=at)
+    for part in in_parts(old):
+        Result.objects.filter(pk__in=part).update(withdrawn_at=at)
     try:
         with transaction.atomic():
             return Result.objects.bulk_create(

@@ -21,7 +21,7 @@ AS_IT_IS = (
 #: Keys in one statement; SQLite takes 999 in its oldest form (sqlite.org/limits.html, item 9).
 KEYS = 900
 
-Key = TypeVar("Key", int, str)
+Thing = TypeVar("Thing")
 
 
 def insert_rows(model: type[models.Model], names: Sequence[str], rows: Sequence[tuple[object, ...]]) -> None:
@@ -64,7 +64,7 @@ def _prepared(
     return [field.get_db_prep_save(value, connection) for value in column]
 
 
-def in_parts(keys: Sequence[Key]) -> Iterable[Sequence[Key]]:
-    """``keys`` in parts that one statement takes."""
-    for start in range(0, len(keys), KEYS):
-        yield keys[start : start + KEYS]
+def in_parts(things: Sequence[Thing], most: int = KEYS) -> Iterable[Sequence[Thing]]:
+    """``things`` in parts of at most ``most``; as many keys as one statement takes unless said otherwise."""
+    for start in range(0, len(things), most):
+        yield things[start : start + most]

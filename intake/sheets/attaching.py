@@ -14,14 +14,13 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from intake.actions.results import Value, acid_factors
+from intake.actions.storing import in_parts
 from intake.models import Injection
 from intake.numbers import tidy
 from intake.rules.values import Stated
 from intake.rules.words import say_moment, say_number
 from intake.sheets.problems import CellFault
 from intake.sheets.results import HEADINGS, ResultFault, ResultRow
-
-BATCH = 500
 
 
 class Fault(CellFault):
@@ -74,7 +73,7 @@ class _Shots:
             ("bottle__number__in", {tidy(row.bottle) for row in rows if row.bottle}),
             ("run__in", {tidy(row.run) for row in rows if row.run and not row.bottle}),
         ):
-            for part in _parts(sorted(wanted)):
+            for part in in_parts(sorted(wanted)):
                 counting = Injection.objects.filter(Q(**{name: part}), voided_at__isnull=True)
                 for shot in counting.select_related("bottle__consignment"):
                     found[shot.pk] = shot
@@ -122,10 +121,6 @@ class _Shots:
         )
         sentence = _("There is no such injection of bottle %(number)s; entered are: %(known)s.")
         return sentence % {"number": row.bottle[:30] or "–", "known": known[:300]}
-
-
-def _parts(keys: list[str]) -> Iterable[list[str]]:
-    return (keys[start : start + BATCH] for start in range(0, len(keys), BATCH))
 
 
 def _same_minute(shot: datetime, given: datetime | None) -> bool:
