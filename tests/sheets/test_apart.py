@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
+from shlex import quote
 
 import pytest
 
@@ -61,11 +62,14 @@ def process(tmp_path, monkeypatch):
     """``process(line)`` puts ``line`` of Python in place of the parser."""
 
     def put(line):
-        script = tmp_path / "python"
-        script.write_text(
-            f"#!{sys.executable}\nimport os, sys\nsys.path.insert(0, {str(apart.ROOT)!r})\n"
+        parser = tmp_path / "parser.py"
+        parser.write_text(
+            f"import os, sys\nsys.path.insert(0, {str(apart.ROOT)!r})\n"
             f"from intake.sheets import apart\napart.MOST_SECONDS = 1\napart._limit()\n{line}\n"
         )
+        # By a shell, since a first line cannot name an interpreter whose path has spaces.
+        script = tmp_path / "python"
+        script.write_text(f"#!/bin/sh\nexec {quote(sys.executable)} {quote(str(parser))}\n")
         script.chmod(0o700)
         monkeypatch.setattr(sys, "executable", str(script))
 
