@@ -11,7 +11,7 @@ WORKERS ?= 2
 TIMES ?= 100
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test test-long test-browser lint format serve benchmark faults coverage mutants screenshots
+.PHONY: help demo test test-long test-browser lint format serve benchmark faults coverage mutants words screenshots
 
 help: ## list the commands
 	@grep -E '^[a-z-]+:.*## ' $(firstword $(MAKEFILE_LIST)) | awk -F ':.*## ' '{printf "  make %-13s %s\n", $$1, $$2}'
@@ -64,6 +64,10 @@ coverage: ## show which branches of the rules no test of theirs takes; fails bel
 mutants: ## change the rules bit by bit and show what no test notices (ONLY="holding moments"; SAMPLE=20)
 	@.ci/venv test
 	@$(VENV_PYTHON) -m tests.mutation $(if $(SAMPLE),--sample $(SAMPLE)) $(ONLY)
+
+words: ## gather what is to be translated, keep what is, compile; needs GNU gettext
+	@.ci/venv test
+	@$(VENV_PYTHON) -m tests.words
 
 screenshots: ## take the README's pictures, and pictures of every kind of page to look at (build/pictures)
 	@.ci/venv test

@@ -9,7 +9,7 @@ from django.conf import settings
 from django.contrib.auth import logout
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
-from django.utils import timezone
+from django.utils import timezone, translation
 from django.utils.cache import add_never_cache_headers
 
 from intake.signing import SEEN_AT
@@ -52,6 +52,19 @@ def session_age(answer: Answer) -> Answer:
     return middleware
 
 
+def language_of_person(answer: Answer) -> Answer:
+    """Whoever has chosen a language gets it on every device, whatever browser and cookie say."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        chosen = getattr(request.user, "language", "")
+        if chosen and chosen != request.LANGUAGE_CODE and chosen in dict(settings.LANGUAGES):
+            translation.activate(chosen)
+            request.LANGUAGE_CODE = chosen
+        return answer(request)
+
+    return middleware
+
+
 class WithoutNul:
     """Take out the NUL characters of what was typed; an address that holds one leads nowhere.
 
@@ -85,8 +98,8 @@ def _without_nul(sent: QueryDict) -> QueryDict:
 class SecondFactorFirst:
     """Lead people of whom the laboratory demands a second factor to setting one up, from every page."""
 
-    #: Names of pages that stay open: the doors, the icon and what monitors ask.
-    OPEN = ("account_", "mfa_", "health", "mark")
+    #: Names of pages that stay open: the doors, the icon, the language and what monitors ask.
+    OPEN = ("account_", "mfa_", "health", "mark", "intake:language", "words")
 
     def __init__(self, answer: Answer) -> None:
         self.answer = answer

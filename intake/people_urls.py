@@ -2,11 +2,12 @@
 
 from django.urls import path
 
-from intake.views import calendars, doors, gallery, home, myself, people
+from intake.views import calendars, doors, gallery, home, language, myself, people
 
 urlpatterns = [
     path("", home.home, name="home"),
     path("gallery/", gallery.gallery, name="gallery"),
+    path("language/", language.choose, name="language"),
     path("profile/", myself.profile, name="profile"),
     path("profile/sessions/", doors.sessions, name="sessions"),
     path("profile/calendar/", calendars.calendar_address, name="calendar_address"),

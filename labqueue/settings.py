@@ -90,6 +90,7 @@ MIDDLEWARE = [
     "intake.middleware.WithoutNul",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "intake.middleware.session_age",
+    "intake.middleware.language_of_person",
     "intake.middleware.SecondFactorFirst",
     "intake.middleware.keep_nothing",
     "django.contrib.messages.middleware.MessageMiddleware",
@@ -195,7 +196,15 @@ if PRODUCTION:
 
 LANGUAGE_CODE = "en"
 # Languages that are complete; without this line parts of libraries would answer in the browser's.
-LANGUAGES = [("en", "English")]
+LANGUAGES = [("en", "English"), ("de", "Deutsch")]
+LOCALE_PATHS = [BASE_DIR / "labqueue" / "locale"]
+# Figures are written alike in every language (labqueue/formats).
+FORMAT_MODULE_PATH = "labqueue.formats"
+# The language chosen in the foot of a page, for whoever is not signed in.
+LANGUAGE_COOKIE_NAME = "language"
+LANGUAGE_COOKIE_AGE = 365 * 24 * 3600
+LANGUAGE_COOKIE_HTTPONLY = True
+LANGUAGE_COOKIE_SAMESITE = "Lax"
 TIME_ZONE = os.environ.get("LABQUEUE_ZONE", "UTC")
 USE_I18N = True
 USE_TZ = True
@@ -266,6 +275,8 @@ if PRODUCTION:
     CSRF_COOKIE_NAME = "__Host-csrf"
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
+    LANGUAGE_COOKIE_NAME = "__Host-language"
+    LANGUAGE_COOKIE_SECURE = True
     SECURE_SSL_REDIRECT = True
     SECURE_REDIRECT_EXEMPT = [r"^health/$"]
     SECURE_HSTS_SECONDS = 365 * 24 * 3600

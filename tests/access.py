@@ -26,6 +26,14 @@ TABLE: dict[str, tuple[Answers, Answers]] = (
             Answers("away", "away", "away", "away", "away"),
             Answers("method", "method", "method", "method", "method"),
         ),
+        "words": (
+            Answers("page", "page", "page", "page", "page"),
+            Answers("method", "method", "method", "method", "method"),
+        ),
+        "intake:language": (
+            Answers("method", "method", "method", "method", "method"),
+            Answers("away", "away", "away", "away", "away"),
+        ),
         "account_login": (
             Answers("page", "away", "away", "away", "away"),
             Answers("page", "away", "away", "away", "away"),

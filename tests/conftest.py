@@ -15,6 +15,7 @@ import pytest
 from django.conf import settings
 from django.db import connection
 from django.test import Client
+from django.utils import translation
 
 from intake.choices import Role
 from labqueue.database import SQLITE_JOURNAL
@@ -106,6 +107,13 @@ def record_unguarded() -> Iterator[None]:
         finally:
             for statement in restore:
                 cursor.execute(statement)
+
+
+@pytest.fixture(autouse=True)
+def english_again() -> Iterator[None]:
+    """A request leaves its language to the thread until the next one; a test leaves it to nobody."""
+    yield
+    translation.activate(settings.LANGUAGE_CODE)
 
 
 @pytest.fixture(scope="session", autouse=True)

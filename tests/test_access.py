@@ -140,6 +140,7 @@ def arguments(world: dict, name: str, parameters: dict) -> dict[str, object]:
         "code": "filter.none" if name == "intake:rule" else world["book"].code,
         "version": world["book"].version,
         "slug": "acid",
+        "language": "de",
         "role": "submitter",
         "key": "no-such-key",
         "table": "clocks",

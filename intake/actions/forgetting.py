@@ -48,6 +48,7 @@ def forget_person(*, person: User, by: User, at: datetime, reason: str) -> None:
         name=f"{record.REMOVED} ({person.pk})",
         email=_nowhere(person),
         zone="UTC",
+        language="",
         password=make_password(None),
         last_login=None,
         forgotten_at=at,

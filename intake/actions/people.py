@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from django.conf import settings
 from django.db import IntegrityError, transaction
 
 from intake import people_mails, record
@@ -215,25 +216,41 @@ def _named(person: User, values: dict[str, object]) -> dict[str, object]:
     }
 
 
-def change_profile(*, person: User, by: User, at: datetime, name: str, zone: str) -> None:
-    """Change one's own name and time zone."""
-    if person.pk != by.pk or not by.is_active:
-        raise NotPermitted("People change their own name and time zone.")
+def change_profile(
+    *, person: User, by: User, at: datetime, name: str, zone: str, language: str | None = None
+) -> None:
+    """Change one's own name, time zone and language; ``None`` leaves the language as it is."""
+    language = person.language if language is None else language
     name = name.strip()
     problems = {}
     if not name:
         problems["name"] = "Write your name as the laboratory should see it."
     if zone not in known_zones():
         problems["zone"] = "Choose your time zone from the list."
+    if language and language not in dict(settings.LANGUAGES):
+        problems["language"] = "Choose your language from the list."
     if problems:
         raise EntryProblem("Your profile was not saved.", problems)
-    before, after = record.differences(
-        {"name": person.name, "zone": person.zone}, {"name": name, "zone": zone}
-    )
+    _save_profile(person, by, at, {"name": name, "zone": zone, "language": language})
+
+
+def choose_language(*, person: User, by: User, at: datetime, language: str) -> None:
+    """Change one's own language alone, as from the foot of a page."""
+    if language not in dict(settings.LANGUAGES):
+        raise EntryProblem("The language was not changed.", {"language": "Choose one of the languages."})
+    _save_profile(person, by, at, {"language": language})
+
+
+def _save_profile(person: User, by: User, at: datetime, values: dict[str, object]) -> None:
+    """Give ``person`` these ``values``, where they differ, and tell the record."""
+    if person.pk != by.pk or not by.is_active:
+        raise NotPermitted("People change their own name, time zone and language.")
+    read = {field: getattr(person, field) for field in values}
+    before, after = record.differences(read, values)
     if not after:
         return
     with transaction.atomic():
-        claim(User.objects.filter(pk=person.pk, name=person.name, zone=person.zone), FASTER, **after)
+        claim(User.objects.filter(pk=person.pk, **read), FASTER, **after)
         record.write(
             by=by,
             at=at,
@@ -242,4 +259,5 @@ def change_profile(*, person: User, by: User, at: datetime, name: str, zone: str
             before=_named(person, before),
             after=_named(person, after),
         )
-    person.name, person.zone = name, zone
+    for field, value in after.items():
+        setattr(person, field, value)

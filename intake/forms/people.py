@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django import forms
+from django.conf import settings
 from django.utils.translation import gettext_lazy as _
 
 from intake.actions.invitations import INVITED_ROLES
@@ -60,6 +61,12 @@ class ProfileForm(EditForm):
         label=_("Your name"), max_length=200, widget=forms.TextInput(attrs={"autocomplete": "name"})
     )
     zone = zone_field(_("Your time zone"))
+    language = forms.ChoiceField(
+        label=_("Your language"),
+        choices=[("", _("what your browser asks for")), *settings.LANGUAGES],
+        required=False,
+        help_text=_("Of pages and mails. Mails are English where nothing is chosen."),
+    )
 
 
 class GroupForm(EditForm):

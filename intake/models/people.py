@@ -41,6 +41,7 @@ class UserManager(BaseUserManager["User"]):
 class User(AbstractBaseUser):
     """A person who signs in with a mail address. People are switched off, never deleted.
 
+    ``language``: a code of ``settings.LANGUAGES``; empty for what their browser asks for.
     ``forgotten_at``: name, address and all else that is personal was removed then, for good.
     """
 
@@ -48,6 +49,7 @@ class User(AbstractBaseUser):
     name = models.CharField(_("name"), max_length=200)
     role = models.CharField(_("role"), max_length=20, choices=Role.choices, default=Role.SUBMITTER)
     zone = models.CharField(_("time zone"), max_length=64, default="UTC")
+    language = models.CharField(_("language"), max_length=8, blank=True, default="")
     is_active = models.BooleanField(_("may sign in"), default=True)
     forgotten_at = models.DateTimeField(_("data removed"), null=True, blank=True)
     joined_at = models.DateTimeField(auto_now_add=True)

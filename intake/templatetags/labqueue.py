@@ -294,6 +294,13 @@ def navigation(context: Context, mark: bool = True) -> dict[str, object]:
     return {"doors": doors(role, request.path if mark and request else "")}
 
 
+@register.simple_tag(takes_context=True)
+def here(context: Context) -> str:
+    """The address of this page, to come back to it; the first page where it was the answer to a form."""
+    request = context.get("request")
+    return request.get_full_path() if request is not None and request.method == "GET" else "/"
+
+
 @register.simple_tag
 def address(name: str, *args: object) -> str:
     """The address called ``name``, empty where this site does not have it."""

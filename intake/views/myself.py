@@ -15,6 +15,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from intake.actions import invitations, people
 from intake.errors import Refused
 from intake.forms.people import AcceptForm, ProfileForm
+from intake.views.language import keep_language, language_or_present
 
 
 @never_cache
@@ -44,15 +45,17 @@ def invitation(request: HttpRequest, token: str) -> HttpResponse:
 @login_required
 def profile(request: HttpRequest) -> HttpResponse:
     """One's own name, zone, password and second factor."""
-    form = ProfileForm(request.POST or None, initial={"name": request.user.name, "zone": request.user.zone})
+    stands = {name: getattr(request.user, name) for name in ("name", "zone", "language")}
+    form = ProfileForm(request.POST or None, initial=stands)
     if request.method == "POST" and form.is_valid():
         try:
             people.change_profile(person=request.user, by=request.user, at=request.at, **form.cleaned_data)
         except Refused as refusal:
             form.take(refusal)
         else:
-            messages.success(request, _("Your profile is saved."))
-            return redirect("intake:profile")
+            with language_or_present(request.user.language):
+                messages.success(request, _("Your profile is saved."))
+            return keep_language(redirect("intake:profile"), request.user.language)
     context = {
         "at": request.at,
         "form": form,

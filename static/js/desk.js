@@ -3,9 +3,10 @@
 import { postScan, sayTrouble } from "./scanpost.js";
 import { ScanQueue, waitingOfOthers } from "./scanqueue.js";
 import { Sounds } from "./sounds.js";
+import { gettext, interpolate, ngettext } from "./words.js";
 
 const SIGNS = { accepted: "kept", stopped: "bar", ask: "caution" };
-const LABELS = { ph: "pH on the strip", remark: "What is wrong" };
+const LABELS = { ph: gettext("pH on the strip"), remark: gettext("What is wrong") };
 
 const root = document.querySelector(".desk");
 const form = document.getElementById("desk-form");
@@ -32,7 +33,7 @@ function answered(answer, entry) {
   said.querySelector(".answer-word").textContent = answer.word;
   said.querySelector(".answer-sentence").textContent = answer.sentence;
   said.querySelector(".answer-left").textContent = answer.left;
-  document.getElementById("scan-label").textContent = LABELS[answer.asking] ?? "Scan";
+  document.getElementById("scan-label").textContent = LABELS[answer.asking] ?? gettext("Scan");
   for (const name of ["on", "asking", "marks"]) form.elements[name].value = answer[name];
   swap("panel", answer.panel);
   swap("progress", answer.progress);
@@ -60,7 +61,7 @@ function stopped(sentence) {
 
 function troubled(kind, waiting, entry) {
   if (kind === "refused") {
-    stopped(`“${entry.text}” was not taken. Load the page anew and scan it again.`);
+    stopped(interpolate(gettext("“%(text)s” was not taken. Load the page anew and scan it again."), entry));
     sounds.play("stopped");
     return;
   }
@@ -102,7 +103,7 @@ window.addEventListener("pageshow", () => box.focus());
 const button = document.getElementById("sound");
 const label = () => {
   button.setAttribute("aria-pressed", String(sounds.on));
-  button.textContent = sounds.on ? "Sound on" : "Sound off";
+  button.textContent = sounds.on ? gettext("Sound on") : gettext("Sound off");
 };
 button.addEventListener("click", () => {
   sounds.turn();
@@ -114,7 +115,12 @@ label();
 
 const others = waitingOfOthers(localStorage, begins, queue.key);
 if (others) {
-  line.textContent = `${others} scans of somebody else wait in this browser. They are sent when that person signs in here and opens this desk.`;
+  const words = ngettext(
+    "One scan of somebody else waits in this browser. It is sent when that person signs in here and opens this desk.",
+    "%(others)s scans of somebody else wait in this browser. They are sent when that person signs in here and opens this desk.",
+    others,
+  );
+  line.textContent = interpolate(words, { others });
   line.hidden = false;
 }
 box.focus();

@@ -1,10 +1,13 @@
 // Choosing many bottles of the queue at once. Without scripts boxes are ticked one by one.
 
+import { gettext, interpolate } from "./words.js";
+
 function say(form) {
   const boxes = [...form.querySelectorAll('input[name="bottle"]')];
   const count = boxes.filter((box) => box.checked).length;
   const all = document.getElementById("select-all");
-  document.getElementById("chosen").textContent = count ? `${count} of ${boxes.length} shown selected.` : "";
+  const words = gettext("%(count)s of %(all)s shown selected.");
+  document.getElementById("chosen").textContent = count ? interpolate(words, { count, all: boxes.length }) : "";
   all.textContent = count === boxes.length ? all.dataset.none : all.dataset.all;
 }
 
@@ -37,7 +40,7 @@ const form = document.getElementById("choice");
 if (form) {
   const all = document.getElementById("select-all");
   all.dataset.all = all.textContent;
-  all.dataset.none = "Select none";
+  all.dataset.none = gettext("Select none");
   all.addEventListener("click", () => turn([...form.querySelectorAll('input[name="bottle"]')], form));
   for (const button of form.querySelectorAll("[data-selects]")) {
     button.addEventListener("click", () => {

@@ -5,6 +5,7 @@ import { takeKeys } from "./samples/keys.js";
 import { takePaste } from "./samples/pasting.js";
 import { Keeper, sameRows } from "./samples/keeping.js";
 import * as sending from "./samples/sending.js";
+import { gettext, interpolate } from "./words.js";
 
 const RETRY_AFTER = 15_000;
 
@@ -91,15 +92,15 @@ class Page {
       if (!this.form.hasAttribute("data-unsaved")) this.keeper.forget();
       return;
     }
-    this.rows.remember("What was put back");
+    this.rows.remember(gettext("What was put back was taken away again."));
     this.rows.put(kept.rows);
     for (const name of ["version", "seen", "token"]) this.hidden(name).value = kept[name] ?? "";
     if (this.reason() && kept.reason) this.reason().value = kept.reason;
     this.dirty = true;
-    const at = new Date(kept.at).toLocaleString();
-    this.say(`What you typed here on ${at} and did not save was put back.`, [
-      ["Save it now", () => this.save()],
-      ["Throw it away", () => this.throwAway()],
+    const at = new Date(kept.at).toLocaleString(document.documentElement.lang);
+    this.say(interpolate(gettext("What you typed here on %(at)s and did not save was put back."), { at }), [
+      [gettext("Save it now"), () => this.save()],
+      [gettext("Throw it away"), () => this.throwAway()],
     ]);
     if (kept.waiting) this.save();
   }
@@ -123,7 +124,7 @@ class Page {
 
   add() {
     if (!this.rows.hasRoom()) {
-      this.say(`This page takes ${this.rows.most} samples. Use the spreadsheet for more.`);
+      this.say(interpolate(gettext("This page takes %(most)s samples. Use the spreadsheet for more."), this.rows));
       return;
     }
     const row = this.rows.append();
@@ -133,7 +134,7 @@ class Page {
 
   repeatAbove(field) {
     if (!field?.isConnected) {
-      this.say("Put the cursor into a cell first; it then takes what stands above it.");
+      this.say(gettext("Put the cursor into a cell first; it then takes what stands above it."));
       return;
     }
     const value = this.rows.above(field);
@@ -144,7 +145,7 @@ class Page {
   }
 
   fill(row) {
-    this.rows.remember("The filling");
+    this.rows.remember(gettext("The filling was taken back."));
     for (const field of this.rows.fields(row)) {
       if (field.value.trim()) continue;
       const value = this.rows.above(field);
@@ -152,22 +153,25 @@ class Page {
     }
     this.rows.fields(row)[0].focus();
     this.changed();
-    this.say("Empty cells of the row were filled as above. Undo takes it back.");
+    this.say(gettext("Empty cells of the row were filled as above. Undo takes it back."));
   }
 
   remove(row) {
     const name = this.rows.fieldIn(row, "own_id").value.trim();
-    const next = this.rows.takeOut(row, "The removing");
+    const next = this.rows.takeOut(row, gettext("The removing was taken back."));
     if (!this.rows.all().length) this.rows.append();
     this.changed();
-    this.say(`${name ? `“${name}”` : "The row"} was taken out; it is gone when you save. Undo takes it back.`);
+    const words = name
+      ? gettext("“%(name)s” was taken out; it is gone when you save. Undo takes it back.")
+      : gettext("The row was taken out; it is gone when you save. Undo takes it back.");
+    this.say(interpolate(words, { name }));
     (next ? this.rows.fields(next)[0] : this.form.querySelector("[data-does=undo]"))?.focus();
   }
 
   undo() {
     const words = this.rows.undo();
     this.changed();
-    if (words) this.say(`${words} was taken back.`);
+    if (words) this.say(words);
   }
 
   showUndo() {
@@ -224,27 +228,30 @@ class Page {
   }
 
   answered({ outcome, page, status, address }, safe) {
-    const kept = safe ? "What you typed is kept on this device." : "Keep this page open: this device cannot keep what you typed.";
-    const again = ["Send again", () => this.save()];
+    const kept = safe
+      ? gettext("What you typed is kept on this device.")
+      : gettext("Keep this page open: this device cannot keep what you typed.");
+    const again = [gettext("Send again"), () => this.save()];
+    const say = (words, ways, more = {}) => this.say(interpolate(words, { kept, ...more }), ways);
     if (outcome === sending.SAVED || outcome === sending.REFUSED) {
       this.waiting = false;
       if (outcome === sending.SAVED) this.keeper.forget();
       else this.keep();
       show(page, address);
     } else if (outcome === sending.NO_NETWORK) {
-      this.say(`There is no network. ${kept} It is sent by itself as soon as there is.`, [again]);
+      say(gettext("There is no network. %(kept)s It is sent by itself as soon as there is."), [again]);
     } else if (outcome === sending.SIGNED_OUT) {
-      this.say(`You are signed out. ${kept} Sign in in another tab; it is then sent by itself.`, [
-        ["Sign in (opens another tab)", this.form.dataset.signIn],
+      say(gettext("You are signed out. %(kept)s Sign in in another tab; it is then sent by itself."), [
+        [gettext("Sign in (opens another tab)"), this.form.dataset.signIn],
         again,
       ]);
     } else if (outcome === sending.OTHER_PERSON) {
       this.waiting = false;
-      this.say(`Somebody else is signed in now. ${kept} Sign in as yourself to save it.`, [again]);
+      say(gettext("Somebody else is signed in now. %(kept)s Sign in as yourself to save it."), [again]);
     } else {
       this.waiting = false;
       const reason = page?.querySelector("main .notice, main h1")?.textContent?.trim() ?? "";
-      this.say(`It could not be saved (answer ${status}). ${reason} ${kept}`, [again]);
+      say(gettext("It could not be saved (answer %(status)s). %(reason)s %(kept)s"), [again], { status, reason });
     }
   }
 }

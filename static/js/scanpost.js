@@ -1,5 +1,6 @@
 // One scan to the server, and what to say where none of the answers could be had.
 import { Refused, SignInNeeded } from "./scanqueue.js";
+import { gettext, interpolate, ngettext } from "./words.js";
 
 const TOO_LONG = 15_000;
 
@@ -41,15 +42,21 @@ async function renewSecret(form) {
 
 // The line under the box: signed out, or no connection; how many scans are kept meanwhile.
 export function sayTrouble(line, kind, waiting, signIn) {
-  const kept = waiting === 1 ? "One scan is kept here" : `${waiting} scans are kept here`;
   line.textContent = "";
   if (kind === "sign-in") {
     const link = document.createElement("a");
     link.href = `${signIn}?next=${encodeURIComponent(location.pathname)}`;
-    link.textContent = "Sign in";
-    line.append("You are signed out. ", link, `; then this page goes on by itself. ${kept}.`);
+    link.textContent = gettext("Sign in");
+    const kept = ngettext("One scan is kept here.", "%(waiting)s scans are kept here.", waiting);
+    const then = gettext("; then this page goes on by itself.");
+    line.append(gettext("You are signed out.") + " ", link, `${then} ${interpolate(kept, { waiting })}`);
   } else {
-    line.append(`No connection to the server. ${kept} and sent as soon as it is back. You can go on scanning.`);
+    const kept = ngettext(
+      "No connection to the server. One scan is kept here and sent as soon as it is back. You can go on scanning.",
+      "No connection to the server. %(waiting)s scans are kept here and sent as soon as it is back. You can go on scanning.",
+      waiting,
+    );
+    line.append(interpolate(kept, { waiting }));
   }
   line.hidden = false;
 }

@@ -4,6 +4,7 @@
 import { postScan, sayTrouble } from "./scanpost.js";
 import { ScanQueue } from "./scanqueue.js";
 import { Sounds } from "./sounds.js";
+import { gettext, interpolate } from "./words.js";
 
 const SIGNS = { accepted: "kept", stopped: "bar" };
 
@@ -40,7 +41,7 @@ function answered(answer, entry) {
 function troubled(kind, waiting, entry) {
   if (line.hidden || kind === "refused") sounds.play("stopped");
   if (kind === "refused") {
-    line.textContent = `“${entry.text}” was not taken. Load the page anew and scan it again.`;
+    line.textContent = interpolate(gettext("“%(text)s” was not taken. Load the page anew and scan it again."), entry);
     line.hidden = false;
   } else {
     sayTrouble(line, kind, waiting, root.dataset.signIn);

@@ -3,20 +3,23 @@
 // one polite sentence is said when a clock crosses a threshold.
 // The words are those of intake/pictures/timeleft.py.
 
+import { gettext, interpolate } from "./words.js";
+
 const MINUTE = 60_000;
 
 export function sayLength(milliseconds) {
   const minutes = Math.floor(Math.abs(milliseconds) / MINUTE);
   const days = Math.floor(minutes / 1440);
   const hours = Math.floor(minutes / 60) % 24;
-  if (days >= 60) return `${days} days`;
-  if (days) return `${days} d ${hours} h`;
-  if (hours) return `${hours} h ${minutes % 60} min`;
-  return `${minutes} min`;
+  if (days >= 60) return interpolate(gettext("%(days)s days"), { days });
+  if (days) return interpolate(gettext("%(days)s d %(hours)s h"), { days, hours });
+  if (hours) return interpolate(gettext("%(hours)s h %(minutes)s min"), { hours, minutes: minutes % 60 });
+  return interpolate(gettext("%(minutes)s min"), { minutes });
 }
 
 export function sayLeft(due, now) {
-  return due < now ? `over by ${sayLength(now - due)}` : `${sayLength(due - now)} left`;
+  const words = due < now ? gettext("over by %(length)s") : gettext("%(length)s left");
+  return interpolate(words, { length: sayLength(now - due) });
 }
 
 export function urgencyOf(due, now, { soon, lastHours }) {
@@ -26,7 +29,12 @@ export function urgencyOf(due, now, { soon, lastHours }) {
   return minutes <= soon ? "soon" : "enough";
 }
 
-const WORDS = { "enough": "time enough", "soon": "soon", "last-hours": "last hours", "run-out": "run out" };
+const WORDS = {
+  "enough": gettext("time enough"),
+  "soon": gettext("soon"),
+  "last-hours": gettext("last hours"),
+  "run-out": gettext("run out"),
+};
 
 function toneOf(sign) {
   return Object.keys(WORDS).find((tone) => sign.classList.contains(`sign-${tone}`));
@@ -45,7 +53,8 @@ function turn(sign, tone) {
 function announce(page, counts) {
   const said = page.getElementById("passing");
   const parts = Object.entries(counts).map(([tone, count]) => `${count} ${WORDS[tone]}`);
-  if (said && parts.length) said.textContent = `Clocks that changed just now: ${parts.join(", ")}.`;
+  if (!said || !parts.length) return;
+  said.textContent = interpolate(gettext("Clocks that changed just now: %(clocks)s."), { clocks: parts.join(", ") });
 }
 
 export function keepTimeLeft(page) {

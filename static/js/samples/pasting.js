@@ -1,5 +1,7 @@
 // A block copied from a spreadsheet is tab-separated text; fields with quotes may hold line breaks.
 
+import { gettext, interpolate, ngettext } from "../words.js";
+
 export function cellsOf(text) {
   const rows = [[]];
   let cell = "";
@@ -33,12 +35,13 @@ export function takePaste(rows, { changed, say }) {
     const block = cellsOf(text);
     const { rows: all, index, row } = rows.placeOf(field);
     if (index + block.length > rows.most) {
-      say(`This page takes ${rows.most} samples; the block has ${block.length} rows. Use the spreadsheet for more.`);
+      const words = gettext("This page takes %(most)s samples; the block has %(rows)s rows. Use the spreadsheet for more.");
+      say(interpolate(words, { most: rows.most, rows: block.length }));
       return;
     }
     const from = rows.shown(row).indexOf(field);
     const names = rows.shown(row).slice(from).map((one) => one.name);
-    rows.remember(`Pasted ${block.length} rows`);
+    rows.remember(gettext("What was pasted was taken back."));
     block.forEach((cells, down) => {
       const target = rows.all()[index + down] ?? rows.append();
       cells.forEach((cell, right) => {
@@ -47,8 +50,12 @@ export function takePaste(rows, { changed, say }) {
       });
     });
     const beyond = Math.max(...block.map((cells) => cells.length)) - names.length;
-    const left = beyond > 0 ? ` ${beyond} columns did not fit and were left out.` : "";
-    say(`Pasted ${block.length} rows.${left} Undo takes it back.`);
+    const parts = [interpolate(ngettext("Pasted one row.", "Pasted %(rows)s rows.", block.length), { rows: block.length })];
+    if (beyond > 0) {
+      const left = ngettext("One column did not fit and was left out.", "%(beyond)s columns did not fit and were left out.", beyond);
+      parts.push(interpolate(left, { beyond }));
+    }
+    say([...parts, gettext("Undo takes it back.")].join(" "));
     changed();
     all[index]?.querySelector(`[name="${names[0]}"]`)?.focus();
   });

@@ -118,7 +118,7 @@ export class Rows {
     this.all().forEach((row, index) => {
       row.querySelector(".row-number").textContent = String(index + 1);
       row.querySelectorAll(".row-does .unseen").forEach((words) => {
-        words.textContent = words.textContent.replace(/\d+$/, String(index + 1));
+        words.textContent = words.textContent.replace(/\d+/, String(index + 1));
       });
     });
   }

@@ -1,0 +1,64 @@
+"""Choosing the language of pages, by anybody, on any page."""
+
+from __future__ import annotations
+
+from contextlib import AbstractContextManager
+
+from django.conf import settings
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import translation
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_POST
+
+from intake.actions import people
+from intake.errors import Refused
+
+
+@require_POST
+def choose(request: HttpRequest) -> HttpResponse:
+    """Show pages in another language from now on, and lead back to the page one was on."""
+    language = request.POST.get("language", "")
+    answer = redirect(_way_back(request))
+    if language not in dict(settings.LANGUAGES):
+        return answer
+    if request.user.is_authenticated:
+        try:
+            people.choose_language(person=request.user, by=request.user, at=request.at, language=language)
+        except Refused as refusal:
+            messages.error(request, refusal.sentence)
+            return answer
+    return keep_language(answer, language)
+
+
+def _way_back(request: HttpRequest) -> str:
+    """The page one was on, if it is one of ours; else the first page."""
+    asked = request.POST.get("next", "")
+    safe = url_has_allowed_host_and_scheme(
+        asked, allowed_hosts={request.get_host()}, require_https=request.is_secure()
+    )
+    return asked if safe else "/"
+
+
+def keep_language(answer: HttpResponse, language: str) -> HttpResponse:
+    """Let this browser ask for ``language`` also while nobody is signed in; empty for its own."""
+    name, path = settings.LANGUAGE_COOKIE_NAME, settings.LANGUAGE_COOKIE_PATH
+    if not language:
+        answer.delete_cookie(name, path=path, samesite=settings.LANGUAGE_COOKIE_SAMESITE)
+        return answer
+    answer.set_cookie(
+        name,
+        language,
+        max_age=settings.LANGUAGE_COOKIE_AGE,
+        path=path,
+        secure=settings.LANGUAGE_COOKIE_SECURE,
+        httponly=settings.LANGUAGE_COOKIE_HTTPONLY,
+        samesite=settings.LANGUAGE_COOKIE_SAMESITE,
+    )
+    return answer
+
+
+def language_or_present(language: str) -> AbstractContextManager[None]:
+    """What is said to somebody who has just chosen ``language``; empty changes nothing."""
+    return translation.override(language or translation.get_language())
