@@ -15,7 +15,7 @@ from django.template.loader import render_to_string
 from intake import jobs
 from intake.choices import JobKind, Role
 from intake.models import Arrival, Consignment, DateRequest, Question, RecordEntry, Statement, User
-from intake.rules.words import say_list
+from intake.shown import show_list
 from intake.telling import tell
 
 
@@ -139,7 +139,7 @@ def statement_issued(pk: int, *, at: datetime) -> None:
     """To the group: that the statement is there, what it replaces, and where to read it."""
     statement = Statement.objects.select_related("consignment__group", "replaces").get(pk=pk)
     consignment = statement.consignment
-    tally = say_list(f"{count} {word}" for word, count in statement.content["tally"].items())
+    tally = show_list(f"{count} {word}" for word, count in statement.content["tally"].items())
     context = {"statement": statement, "consignment": consignment, "tally": tally}
     _post("statement", f"Statement {statement}: {consignment.title}", members(consignment), context, at)
 

@@ -10,7 +10,8 @@ from django.utils.translation import gettext_lazy as _lazy
 
 from intake.models import Statement
 from intake.numbers import grouped
-from intake.rules.words import say_list, say_moment, say_number
+from intake.rules.words import say_number
+from intake.shown import show_clock, show_list, show_moment
 from intake.stating import moment_of
 
 Plain = Mapping[str, object]
@@ -58,7 +59,7 @@ def replaced_words(replaced_by: Statement) -> str:
 def about_release(statement: Statement) -> list[tuple[str, str]]:
     """Who released it and when, what it replaces, and its seal, in pairs."""
     zone = statement.content["consignment"]["zone"]
-    pairs = [(_("Issued by"), f"{statement.issued_name}, {say_moment(statement.issued_at, zone)}")]
+    pairs = [(_("Issued by"), f"{statement.issued_name}, {show_moment(statement.issued_at, zone)}")]
     if statement.replaces is not None:
         pairs.append((_("Replaces"), f"{statement.replaces}: {statement.reason}"))
     return [*pairs, (_("Seal (SHA-256)"), statement.digest)]
@@ -79,7 +80,7 @@ def about_content(content: Plain) -> list[tuple[str, str]]:
 
 
 def say_tally(content: Plain) -> str:
-    return say_list(f"{count} {word}" for word, count in content["tally"].items()) or _("none")
+    return show_list(f"{count} {word}" for word, count in content["tally"].items()) or _("none")
 
 
 def _arrival(arrival: Plain, zone: str) -> str:
@@ -98,7 +99,7 @@ def _arrival(arrival: Plain, zone: str) -> str:
 def say(text: object, zone: str) -> str:
     """A moment of the content on the clocks of ``zone``, which is named once at the head."""
     moment = moment_of(text)
-    return say_moment(moment, zone).removesuffix(f" {zone}") if moment else _("not stated")
+    return show_clock(moment, zone) if moment else _("not stated")
 
 
 def notes(content: Plain) -> list[str]:
@@ -240,7 +241,7 @@ def _question(question: Plain, zone: str) -> Iterator[str]:
 
 
 def say_departure(row: Plain) -> str:
-    ions = f" ({say_list(row['ions'])})" if row["ions"] else ""
+    ions = f" ({show_list(row['ions'])})" if row["ions"] else ""
     return f"{str(row['weight']).capitalize()}{ions}: {row['sentence']}"
 
 

@@ -16,7 +16,7 @@ from intake.alike import Mark, marks
 from intake.models import Bottle, ClockRow, Consignment, FindingRow, Question, Sample
 from intake.querysets import ClockQuerySet
 from intake.rules.judgement import Weight
-from intake.rules.words import say_list
+from intake.shown import show_list
 from intake.states import BottleState, ConsignmentState
 
 
@@ -57,7 +57,7 @@ class BottleStanding:
             alike[key].append(clock)
         return [
             Together(
-                say_list(clock.ion for clock in same),
+                show_list(clock.ion for clock in same),
                 same[0].starts_at,
                 same[0].due_at,
                 same[0].stopped_at,
@@ -157,7 +157,7 @@ class Summary:
         """How many bottles there are, and in which states."""
         if len(self.states) == 1:
             return f"{self.bottles}, {'all ' if self.bottles > 1 else ''}{next(iter(self.states))}"
-        counted = say_list(f"{count} {state}" for state, count in sorted(self.states.items()))
+        counted = show_list(f"{count} {state}" for state, count in sorted(self.states.items()))
         return f"{self.bottles}: {counted}" if counted else "none"
 
 

@@ -12,7 +12,7 @@ from django.db.models import Model
 
 from intake import record
 from intake.models import Arrival, BenchCheck, Bottle, Consignment, DateRequest, RecordEntry, Sample
-from intake.rules.words import say_list
+from intake.shown import show_list
 
 #: An aware moment as the record keeps it.
 MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d)")
@@ -39,9 +39,9 @@ def say_value(value: object, zone: str) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, dict):
-        return say_list(f"{name} ({reason})" for name, reason in value.items()) or "nothing"
+        return show_list(f"{name} ({reason})" for name, reason in value.items()) or "nothing"
     if isinstance(value, list):
-        return say_list(str(part) for part in value)
+        return show_list(str(part) for part in value)
     if isinstance(value, str) and MOMENT.fullmatch(value):
         there = datetime.fromisoformat(value).astimezone(ZoneInfo(zone))
         return f"{there:%Y-%m-%d %H:%M} {zone}"
@@ -89,7 +89,7 @@ def _made(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
 
 
 def _amended(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
-    changed = say_list(say_name(name) for name in entry.after)
+    changed = show_list(say_name(name) for name in entry.after)
     return f"changed {changed}", _changes(entry.before, entry.after, zone)
 
 
@@ -170,7 +170,7 @@ def _asked(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
         for name in ("found", "ions concerned", "answers allowed", "useful until")
     ]
     return (
-        f"asked {say_list(people) or 'a group without people'} the {entry.subject} about "
+        f"asked {show_list(people) or 'a group without people'} the {entry.subject} about "
         f"{len(bottles)} bottle{'' if len(bottles) == 1 else 's'}",
         [*details, *(f"bottle {number}" for number in bottles)],
     )

@@ -20,7 +20,7 @@ from django.utils.translation import gettext as _
 from intake.models import ClockRow
 from intake.numbers import grouped
 from intake.rules.facts import Line
-from intake.rules.words import say_list
+from intake.shown import show_list
 from labqueue.around import Around
 from labqueue.calendar import opening_hours
 from labqueue.drafting import say_clock
@@ -174,7 +174,7 @@ class Picture:
     def _said_hours(self) -> str:
         if not self.open:
             return _("The laboratory is not open.")
-        return _("Open: %(hours)s.") % {"hours": say_list(span.said for span in self.open)}
+        return _("Open: %(hours)s.") % {"hours": show_list(span.said for span in self.open)}
 
     def _said_runs(self) -> str:
         if not self.runs:

@@ -10,9 +10,9 @@ from django.utils.translation import gettext_lazy
 
 from intake.pictures.signs import Sign
 from intake.rules.facts import Line
+from intake.shown import show_weekday
 from intake.states import DateState
 from labqueue.capacity import DayRoom, LineRoom
-from labqueue.tripwords import say_day
 
 ROOM = Sign(gettext_lazy("Room"), "bottle-expected", "kept")
 ASKED_FULL = Sign(gettext_lazy("All asked for"), "caution", "caution")
@@ -62,7 +62,7 @@ def room_square(room: DayRoom, wanted: dict[Line, int], chosen: date | None) -> 
         sign = ROOM
     lines = () if room.closed else tuple(_line(line) for line in room.lines)
     return RoomSquare(
-        say_day(room.day),
+        show_weekday(room.day),
         room.day.weekday(),
         room.day.isoformat(),
         sign,

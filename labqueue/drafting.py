@@ -10,7 +10,7 @@ from django.conf import settings
 
 from intake.models import Bottle
 from intake.rules.moments import local
-from intake.rules.words import MONTHS
+from intake.shown import show_weekday
 from intake.states import BottleState
 from labqueue.announced import still_to_come
 from labqueue.hours import minute_at_or_before, moment_of
@@ -20,8 +20,6 @@ from labqueue.planning.plan import Plan, make_plan
 from labqueue.planning.units import Pin
 from labqueue.planning.units import Run as PlannedRun
 from labqueue.states import RunState
-
-DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
 def plan_of(draft: PlanDraft) -> Plan:
@@ -47,8 +45,7 @@ def say_clock(moment: datetime, zone: str = "") -> str:
     letters = there.tzname() or ""
     if not letters.isalpha():
         letters = f"UTC{there:%z}"
-    day = f"{DAYS[there.weekday()]} {there.day} {MONTHS[there.month - 1][:3]}"
-    return f"{day} {there:%H:%M} {letters}"
+    return f"{show_weekday(there)} {there:%H:%M} {letters}"
 
 
 def clock_from(origin: datetime) -> Callable[[int], str]:

@@ -17,9 +17,9 @@ from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Font
 
-from intake.rules.words import say_list
 from intake.sheets.plaintable import csv_lines
 from intake.sheets.write import put_text
+from intake.shown import show_list
 from labqueue.foresight import Foresight
 from labqueue.queuerows import QueueRow
 
@@ -69,7 +69,7 @@ def cells(row: QueueRow, foresight: Foresight) -> Cells:
     kept = "" if outlook is None or due_at is None else "no" if outlook.lost else "yes"
     return (
         _local(due_at, zone),
-        say_list(left.ions),
+        show_list(left.ions),
         outlook.sentence if outlook else "",
         kept,
         row.number,
@@ -84,8 +84,8 @@ def cells(row: QueueRow, foresight: Foresight) -> Cells:
         row.state,
         row.finding,
         row.findings,
-        say_list(left.run_out),
-        say_list(left.unlimited),
+        show_list(left.run_out),
+        show_list(left.unlimited),
         row.reservation,
     )
 

@@ -22,7 +22,7 @@ from intake.numbers import grouped
 from intake.pictures import signs
 from intake.pictures.clockbar import ClockBar, clock_bar
 from intake.pictures.timeleft import say_left
-from intake.rules.words import say_list
+from intake.shown import show_list
 from labqueue.drafting import say_clock
 from labqueue.foresight import Foresight, Outlook
 from labqueue.queuerows import QueueRow
@@ -126,9 +126,9 @@ def shown(row: QueueRow, now: datetime, foresight: Foresight, words: Words) -> S
         own_id=row.own_id,
         site=row.site,
         group=row.group,
-        ions=say_list(left.ions),
-        run_out=say_list(left.run_out),
-        unlimited=say_list(left.unlimited),
+        ions=show_list(left.ions),
+        run_out=show_list(left.run_out),
+        unlimited=show_list(left.unlimited),
         due_stamp=f"{due_at:%Y-%m-%dT%H:%M:%SZ}" if due_at else "",
         due_left=say_left(due_at, now) if due_at else "",
         due_said=say_clock(due_at) if due_at else "",

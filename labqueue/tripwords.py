@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
@@ -14,14 +14,14 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from intake.pictures.signs import Sign
 from intake.rules.judgement import Finding
-from intake.rules.words import MONTHS, say_list, say_number, say_span
+from intake.rules.words import say_number, say_span
+from intake.shown import show_list, show_weekday
 from labqueue.hours import MINUTE
 from labqueue.planning.changes import Alternative, Change
 from labqueue.planning.faring import DAYS, DayAnswer, IonAnswer, OutingAnswer
 from labqueue.planning.outing import BottlesToTake, Outing
 from labqueue.planning.trip import Obstacle
 
-WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 #: So many ions are named before "and so many more".
 NAMED = 3
 
@@ -34,10 +34,6 @@ NO_LIMIT = Sign(gettext_lazy("No limit set"), "none", "none")
 LOST = Sign(gettext_lazy("Lost"), "run-out", "run-out")
 
 
-def say_day(day: date) -> str:
-    return f"{WEEKDAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1]}"
-
-
 def say_clock(moment: datetime, zone: str, year: int) -> str:
     """A moment with its weekday, on the clock of ``zone``, which the page names beside it.
 
@@ -45,13 +41,13 @@ def say_clock(moment: datetime, zone: str, year: int) -> str:
     """
     there = moment.astimezone(ZoneInfo(zone))
     of_year = "" if there.year == year else f" {there.year}"
-    return f"{say_day(there)}{of_year} {there:%H:%M}"
+    return f"{show_weekday(there)}{of_year} {there:%H:%M}"
 
 
 def _shortened(ions: Iterable[IonAnswer]) -> str:
     names = [ion.ion for ion in ions]
     if len(names) <= NAMED + 1:
-        return say_list(names)
+        return show_list(names)
     return _("%(named)s and %(more)s more") % {
         "named": ", ".join(names[:NAMED]),
         "more": len(names) - NAMED,
@@ -162,7 +158,7 @@ def verdict(answer: OutingAnswer, clocks: Clocks) -> tuple[str, str]:
         return "success", _(
             "This trip works. Have the cooler at reception by %(by)s %(zone)s%(there)s at the latest."
         ) % {"by": by.here, "zone": clocks.here, "there": there}
-    lost = say_list(ion.ion for ion in day.failing)
+    lost = show_list(ion.ion for ion in day.failing)
     return "error", _("As planned, no injection can start in time for: %(ions)s.") % {"ions": lost}
 
 
@@ -181,7 +177,7 @@ class DaySquare:
 def day_square(day: DayAnswer, chosen: bool, address: str) -> DaySquare:
     begins = day.outing.begins.astimezone(ZoneInfo(day.outing.zone))
     sign = WORKS if day.works else FAILS if len(day.failing) == len(day.ions) else PARTLY
-    return DaySquare(say_day(begins), begins.weekday(), sign, _day_reason(day), address, chosen)
+    return DaySquare(show_weekday(begins), begins.weekday(), sign, _day_reason(day), address, chosen)
 
 
 def _day_reason(day: DayAnswer) -> str:
@@ -226,10 +222,10 @@ def option(tried: Alternative, clocks: Clocks, address: str) -> Option:
 def _what_to_do(tried: Alternative, clocks: Clocks) -> str:
     outing = tried.outing
     if tried.change is Change.LEAVE_OUT:
-        return _("Leave out %(ions)s") % {"ions": say_list(tried.saved)}
+        return _("Leave out %(ions)s") % {"ions": show_list(tried.saved)}
     if tried.change is Change.OTHER_DAY:
         return _("Go on %(day)s instead") % {
-            "day": say_day(outing.begins.astimezone(ZoneInfo(outing.zone)).date())
+            "day": show_weekday(outing.begins.astimezone(ZoneInfo(outing.zone)).date())
         }
     if tried.change is Change.QUICKER:
         by = clocks.tell(outing.arrives)
@@ -247,8 +243,8 @@ def _what_to_do(tried: Alternative, clocks: Clocks) -> str:
 
 
 def _what_it_brings(tried: Alternative) -> str:
-    late = say_list(ion.ion for ion in tried.day.failing)
-    saved = say_list(tried.saved)
+    late = show_list(ion.ion for ion in tried.day.failing)
+    saved = show_list(tried.saved)
     if tried.day.works and tried.change is Change.LEAVE_OUT:
         left = len(tried.day.ions)
         told = ngettext(

@@ -8,12 +8,12 @@ from django.utils.translation import gettext_lazy as _
 from intake.forms.once import OnceForm
 from intake.models import Question
 from intake.rules.choosing import Choice
-from intake.rules.words import say_list
+from intake.shown import show_list
 
 
 def _labels(question: Question) -> list[tuple[str, str]]:
     """The allowed answers, each with what it does to the bottles asked about."""
-    ions = say_list(question.ions)
+    ions = show_list(question.ions)
     labels = {
         Choice.RESERVATION: _("Go on; the results of %(ions)s carry a reservation")
         if question.ions

@@ -15,7 +15,8 @@ from intake.models import Consignment
 from intake.navigation import address_of
 from intake.papers.pages import BOXED, FLUSH, LARGE, STEP, TEXT, TITLE, Code, document, strong, words
 from intake.rules.book import Rulebook
-from intake.rules.words import say_moment, say_number
+from intake.rules.words import say_number
+from intake.shown import show_moment
 
 CODE_SIDE = 26 * mm
 
@@ -89,13 +90,13 @@ class SendBy:
 
 
 def _by_when(send_by: SendBy, zone: str) -> str:
-    due = say_moment(send_by.due_at, zone)
+    due = show_moment(send_by.due_at, zone)
     if send_by.latest_at is None:
         return _("The first clock runs out at %(due)s, and no run can start before. Ask before you send.") % {
             "due": due
         }
     return _("Have the box at reception by %(by)s. The first clock runs out at %(due)s.") % {
-        "by": say_moment(send_by.latest_at, zone),
+        "by": show_moment(send_by.latest_at, zone),
         "due": due,
     }
 

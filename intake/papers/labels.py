@@ -16,7 +16,8 @@ from intake.papers.formats import LabelFormat
 from intake.papers.letters import PLAIN, STRONG, fitted, prepare
 from intake.papers.squares import draw_code
 from intake.rules.facts import AcidKind
-from intake.rules.words import say_date, say_number
+from intake.rules.words import say_number
+from intake.shown import show_date
 
 EDGE_MM = 1.5
 
@@ -40,7 +41,7 @@ def label_of(bottle: Bottle) -> Label:
         number=bottle.number,
         own_id=sample.own_id,
         site=sample.site,
-        date=say_date(sample.collected_at, zone) if sample.collected_at else _("date: ____________"),
+        date=show_date(sample.collected_at, zone) if sample.collected_at else _("date: ____________"),
         line=str(bottle.get_line_display()),
         acid=_acid_of(bottle),
     )

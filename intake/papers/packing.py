@@ -11,7 +11,7 @@ from reportlab.platypus import Flowable, Spacer, Table
 from intake.models import Bottle, Consignment
 from intake.numbers import grouped
 from intake.papers.pages import FLUSH, LARGE, SMALL, TITLE, Code, document, ruled, strong, words
-from intake.rules.words import say_moment
+from intake.shown import show_clock
 
 CODE_SIDE = 30 * mm
 WIDTHS = (27 * mm, 34 * mm, 42 * mm, 18 * mm, 29 * mm, 28 * mm)
@@ -56,7 +56,7 @@ def packing_list_pdf(consignment: Consignment, bottles: Sequence[Bottle]) -> byt
 
 def _row(bottle: Bottle, zone: str) -> list[object]:
     sample = bottle.sample
-    collected = say_moment(sample.collected_at, zone).rsplit(" ", 1)[0] if sample.collected_at else "________"
+    collected = show_clock(sample.collected_at, zone) if sample.collected_at else "________"
     acid = f", {bottle.acid_kind}" if bottle.acid_kind not in ("", "none") else ""
     return [
         strong(grouped(bottle.number), SMALL),

@@ -15,7 +15,8 @@ from intake.hazards import caution, declared_hazards
 from intake.models import Arrival, Bottle, Consignment, Question
 from intake.numbers import grouped
 from intake.papers.pages import FLUSH, HEAD, LARGE, SMALL, TITLE, Code, document, ruled, strong, words
-from intake.rules.words import say_list, say_moment, say_number
+from intake.rules.words import say_number
+from intake.shown import show_clock, show_list, show_moment
 from intake.states import BottleState
 
 CODE_SIDE = 26 * mm
@@ -122,7 +123,7 @@ def _box(slip: Slip) -> list[Flowable]:
         }
     facts = [
         (_("Arrival"), grouped(arrival.number)),
-        (_("Received"), f"{say_moment(arrival.received_at, zone)}, {arrival.received_by}"),
+        (_("Received"), f"{show_moment(arrival.received_at, zone)}, {arrival.received_by}"),
         (_("Temperature on opening"), temperature),
         (_("Cooling found"), arrival.get_cooling_display() or _("not looked at")),
         (_("Seal"), arrival.get_seal_display() or _("not looked at")),
@@ -172,7 +173,7 @@ def _row(bottle: Bottle, slip: Slip, standing: str) -> list[object]:
         strong(grouped(bottle.number), SMALL),
         words(bottle.sample.own_id, SMALL),
         words(bottle.get_line_display(), SMALL),
-        words(say_moment(due, slip.consignment.zone).rsplit(" ", 1)[0] if due and runs else "–", SMALL),
+        words(show_clock(due, slip.consignment.zone) if due and runs else "–", SMALL),
         words(standing, SMALL),
     ]
 
@@ -186,7 +187,7 @@ def _fault(bottle: Bottle, slip: Slip) -> str:
     elif bottle.state == BottleState.ON_HOLD:
         said += slip.asked_about(bottle)
     if bottle.dropped:
-        said.append(_("Given up: %(ions)s.") % {"ions": say_list(sorted(bottle.dropped))})
+        said.append(_("Given up: %(ions)s.") % {"ions": show_list(sorted(bottle.dropped))})
     return f"{said[0]}: {' '.join(said[1:])}" if said[1:] else said[0]
 
 
@@ -195,7 +196,7 @@ def _next(slip: Slip, site: str) -> list[str]:
     said = []
     for question in slip.questions:
         until = (
-            _("until %(moment)s") % {"moment": say_moment(question.useful_until, zone)}
+            _("until %(moment)s") % {"moment": show_moment(question.useful_until, zone)}
             if question.useful_until
             else _("as soon as you can")
         )
@@ -214,7 +215,7 @@ def _next(slip: Slip, site: str) -> list[str]:
         due = [bottle.next_due_at for bottle in ready if bottle.next_due_at is not None]
         first = ""
         if due:
-            first = _(" The first clock runs out at %(moment)s.") % {"moment": say_moment(min(due), zone)}
+            first = _(" The first clock runs out at %(moment)s.") % {"moment": show_moment(min(due), zone)}
         said.append(
             ngettext(
                 "%(count)s bottle waits for its injection.",

@@ -19,7 +19,8 @@ from intake.pictures.clockbar import clock_bar as picture_of
 from intake.pictures.timeleft import LAST_HOURS, SOON, say_left, say_relative, urgency_of
 from intake.rules.judgement import Remedy, Stage
 from intake.rules.moments import local, zone_named
-from intake.rules.words import MONTHS, say_list, say_moment, say_number
+from intake.rules.words import say_number
+from intake.shown import show_day, show_list, show_moment
 
 register = template.Library()
 
@@ -79,7 +80,7 @@ def moment(context: Context, when: datetime | None, zone: str = "", form: str = 
         return _("not stated")
     zone = zone_of(context, zone)
     there = local(when, zone)
-    day = f"{there.day} {_(MONTHS[there.month - 1])} {there.year}"
+    day = show_day(there)
     if form == "date":
         return format_html('<time datetime="{}">{}</time>', _stamp(when), day)
     return format_html(
@@ -120,7 +121,7 @@ def figure(value: float | None, unit: str = "") -> str:
 @register.filter
 def said_in(when: datetime, zone: str) -> str:
     """A moment as plain text in ``zone``, for mails."""
-    return say_moment(when, zone)
+    return show_moment(when, zone)
 
 
 @register.filter
@@ -144,7 +145,7 @@ def some(words: Sequence[str], most: int) -> str:
 
 @register.filter
 def listed(words: list[str] | tuple[str, ...]) -> str:
-    return say_list(words)
+    return show_list(words)
 
 
 @register.inclusion_tag("_parts/_sign.html")

@@ -11,7 +11,8 @@ from intake.forms.rulebooks import SettingsForm
 from intake.rules.book import Conditions, KeepingRow, Rulebook
 from intake.rules.comparing import Change, RowDifference
 from intake.rules.holding import say_limit
-from intake.rules.words import say_list, say_number, say_span
+from intake.rules.words import say_number, say_span
+from intake.shown import show_choices
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +48,7 @@ def say_each_condition(asks: Conditions) -> tuple[str, ...]:
     words += _temperature(asks)
     words += _acid(asks)
     if asks.containers:
-        words.append(_("in %(kinds)s") % {"kinds": say_list((k.value for k in asks.containers), "or")})
+        words.append(_("in %(kinds)s") % {"kinds": show_choices(k.value for k in asks.containers)})
     if asks.to_brim is not None:
         words.append(_("filled to the brim") if asks.to_brim else _("not filled to the brim"))
     if asks.chlorinated is not None:
@@ -76,7 +77,7 @@ def _acid(asks: Conditions) -> list[str]:
     if asks.acid == ():
         words.append(_("no acid"))
     elif asks.acid:
-        words.append(_("%(acids)s acid") % {"acids": say_list((kind.value for kind in asks.acid), "or")})
+        words.append(_("%(acids)s acid") % {"acids": show_choices(kind.value for kind in asks.acid)})
     if asks.acid_ph_max is not None:
         words.append(_("to pH %(ph)s or lower") % {"ph": say_number(asks.acid_ph_max)})
     if asks.acid_within_min is not None:

@@ -21,7 +21,7 @@ from django.views.decorators.http import require_safe
 from intake.errors import EntryProblem
 from intake.permissions import require
 from intake.rules.moments import local
-from intake.rules.words import say_moment
+from intake.shown import show_moment
 from intake.views.answers import refusals_explained
 from intake.views.files import CSV, XLSX
 from labqueue import queuefiles
@@ -66,7 +66,7 @@ def queue(request: HttpRequest) -> HttpResponse:
 
 
 def _moment(now: datetime) -> dict[str, object]:
-    return {"at": now, "zone": settings.TIME_ZONE, "shown_at": say_moment(now, settings.TIME_ZONE)}
+    return {"at": now, "zone": settings.TIME_ZONE, "shown_at": show_moment(now, settings.TIME_ZONE)}
 
 
 def _changes(around: Around) -> list[tuple[int, object, str]]:

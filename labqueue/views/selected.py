@@ -14,7 +14,7 @@ from intake import numbers
 from intake.errors import EntryProblem, Refused
 from intake.models import Bottle
 from intake.permissions import require
-from intake.rules.words import say_moment
+from intake.shown import show_moment
 from intake.states import BottleState
 from intake.views.answers import CANNOT_BE_TAKEN, new_token, refusals_explained, status_of
 from labqueue.actions.choosing import hold_bottles, prioritise_bottles
@@ -65,7 +65,7 @@ def _show(
         "missing": len(chosen) - len(rows),
         "at": now,
         "zone": settings.TIME_ZONE,
-        "shown_at": say_moment(now, settings.TIME_ZONE),
+        "shown_at": show_moment(now, settings.TIME_ZONE),
     }
     return render(request, "labqueue/queue_selected.html", context, status=status)
 

@@ -17,14 +17,15 @@ from django.views.decorators.http import require_safe
 from intake.actions.judging import rulebook_of
 from intake.models import RulebookVersion
 from intake.rules.acidifying import CARE
-from intake.rules.words import say_list, say_number
+from intake.rules.words import say_number
+from intake.shown import show_list, show_weekday
 from intake.views.answers import CANNOT_BE_TAKEN
 from labqueue.forms.trip import TripForm, address_of
 from labqueue.laboratory import bench
 from labqueue.planning.changes import alternatives
 from labqueue.planning.faring import Check, OutingAnswer
 from labqueue.planning.outing import Outing
-from labqueue.tripwords import Clocks, bottles_told, ion_groups, option, say_day, squares, verdict
+from labqueue.tripwords import Clocks, bottles_told, ion_groups, option, squares, verdict
 
 #: Opening hours are wanted from a week before the trip, or from today for a trip long past, to
 #: beyond any holding time.
@@ -80,10 +81,10 @@ def _prefilled(answer: OutingAnswer, version: RulebookVersion, clocks: Clocks) -
     begins, ends = (moment.astimezone(ZoneInfo(outing.zone)) for moment in (outing.begins, outing.ends))
     told = {
         "sites": ngettext("%(count)s site", "%(count)s sites", outing.sites) % {"count": outing.sites},
-        "day": f"{say_day(begins)} {begins.year}",
+        "day": f"{show_weekday(begins)} {begins.year}",
         "from": f"{begins:%H:%M}",
-        "to": f"{ends:%H:%M}" if ends.date() == begins.date() else f"{say_day(ends)} {ends:%H:%M}",
-        "ions": say_list(ion.ion for ion in answer.chosen.ions),
+        "to": f"{ends:%H:%M}" if ends.date() == begins.date() else f"{show_weekday(ends)} {ends:%H:%M}",
+        "ions": show_list(ion.ion for ion in answer.chosen.ions),
     }
     purpose = _("Planned: %(sites)s, %(day)s %(from)s to %(to)s; %(ions)s.") % told
     if outing.ec_us_cm is not None:
