@@ -10,9 +10,10 @@ from allauth.mfa.models import Authenticator
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.translation import get_language, override
 from django.utils.translation import gettext_lazy as _
 
-from intake.mails import post
+from intake.mails import language_of, post
 from intake.models import User
 
 HERE = "::1"
@@ -51,7 +52,11 @@ class AccountAdapter(DefaultAccountAdapter):
 
     def send_mail(self, template_prefix: str, email: str, context: dict[str, object]) -> None:
         """Like allauth's, but the mail is left as a job: a mail server that is away stops nobody."""
-        message = self.render_mail(template_prefix, email, {"email": email, **context})
+        person = User.objects.filter(email=email.lower()).first()
+        # Who has chosen nothing has just asked for this mail on a page of ours, most likely.
+        chosen = language_of(person) if person is not None and person.language else get_language()
+        with override(chosen):
+            message = self.render_mail(template_prefix, email, {"email": email, **context})
         post(email, message.subject, message.body, at=timezone.now())
 
     def format_email_subject(self, subject: str) -> str:
