@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from django.db.models import Count
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from intake.models import Consignment, DateRequest
 from intake.rules.facts import Line
+from intake.shown import show_day
 from intake.states import STANDING_DATES, ConsignmentState
 
 
@@ -47,7 +47,7 @@ class DayCounts:
         """What is entered and what the day stands for."""
         return _("Entered: %(entered)s. %(day)s is %(state)s for %(stands)s.") % {
             "entered": say_bottles(self.anion, self.cation) or _("no bottle"),
-            "day": date_format(self.asked.day, "j M Y"),
+            "day": show_day(self.asked.day),
             "state": self.asked.get_state_display(),
             "stands": say_bottles(self.asked.anion_bottles, self.asked.cation_bottles),
         }

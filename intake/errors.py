@@ -5,15 +5,20 @@ Imports nothing of ours, so that every room may raise and catch them.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from django.core.exceptions import PermissionDenied
 
 
 class Refused(Exception):
-    """Something asked for cannot be done. ``sentence`` is written for the person who asked."""
+    """Something asked for cannot be done. ``sentence`` is written for the person who asked.
 
-    def __init__(self, sentence: str) -> None:
-        super().__init__(sentence)
-        self.sentence = sentence
+    It is said in the language that holds where this is raised.
+    """
+
+    def __init__(self, sentence: object) -> None:
+        self.sentence = str(sentence)
+        super().__init__(self.sentence)
 
 
 class MoveNotAllowed(Refused):
@@ -30,7 +35,7 @@ class AlreadyDone(Refused):
     ``outcome`` is what the first time answered.
     """
 
-    def __init__(self, sentence: str, outcome: dict[str, object] | None = None) -> None:
+    def __init__(self, sentence: object, outcome: dict[str, object] | None = None) -> None:
         super().__init__(sentence)
         self.outcome = outcome or {}
 
@@ -38,9 +43,9 @@ class AlreadyDone(Refused):
 class EntryProblem(Refused):
     """Data that cannot be taken as it is. ``problems`` maps a field name to a sentence."""
 
-    def __init__(self, sentence: str, problems: dict[str, str] | None = None) -> None:
+    def __init__(self, sentence: object, problems: Mapping[str, object] | None = None) -> None:
         super().__init__(sentence)
-        self.problems = problems or {}
+        self.problems = {field: str(problem) for field, problem in (problems or {}).items()}
 
 
 class NotPermitted(PermissionDenied):

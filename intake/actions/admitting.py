@@ -9,6 +9,7 @@ from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import record
 from intake.errors import EntryProblem
@@ -21,17 +22,17 @@ def _check(email: str, name: str, password: str) -> None:
     try:
         validate_email(email)
     except ValidationError:
-        problems["email"] = f"“{email}” is not a mail address."
+        problems["email"] = _("“%(email)s” is not a mail address.") % {"email": email}
     if User.objects.filter(email=email).exists():
-        problems["email"] = f"There is an account of {email} already."
+        problems["email"] = _("There is an account of %(email)s already.") % {"email": email}
     if not name:
-        problems["name"] = "Say what the person is called."
+        problems["name"] = _("Say what the person is called.")
     try:
         validate_password(password, User(email=email, name=name))
     except ValidationError as problem:
         problems["password"] = " ".join(problem.messages)
     if problems:
-        raise EntryProblem("The account was not made.", problems)
+        raise EntryProblem(_("The account was not made."), problems)
 
 
 @transaction.atomic

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from django.utils.functional import lazy
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
+
 from intake import mails, record
 from intake.actions.steps import claim
 from intake.daycounts import day_counts
 from intake.models import Consignment, DateRequest, User
 from intake.states import DateState
 
-FASTER = "Somebody changed the day of analysis a moment ago. Load the page anew to see how it stands."
+FASTER = _("Somebody changed the day of analysis a moment ago. Load the page anew to see how it stands.")
 
 
 def follow_bottles(consignment: Consignment, *, by: User, at: datetime) -> None:
@@ -45,5 +49,8 @@ def follow_bottles(consignment: Consignment, *, by: User, at: datetime) -> None:
         after=becomes,
     )
     if counts.more:
-        sentence = f"{by} sends more bottles than this day stood for. The laboratory will answer anew."
-        mails.date_changed(asked.pk, f"{sentence} {counts.sentence()}", at=at)
+        said = _(
+            "{who} sends more bottles than this day stood for. The laboratory will answer anew. {counts}"
+        )
+        told = format_lazy(said, who=by, counts=lazy(counts.sentence, str)())
+        mails.date_changed(asked.pk, told, at=at)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from django.utils.translation import gettext_lazy as _
+
 from intake import mails
 from intake.actions.entries import SampleEntry
 from intake.errors import EntryProblem, MoveNotAllowed
@@ -13,14 +15,16 @@ from intake.states import ConsignmentState
 #: Why a consignment that stands elsewhere cannot be amended any more.
 TOO_LATE: dict[str, str] = {
     ConsignmentState.RECEIVED: (
-        "Bottles of this consignment have arrived, so it can no longer be changed here. "
-        "Tell the laboratory what is wrong in it."
+        _(
+            "Bottles of this consignment have arrived, so it can no longer be changed here. Tell the "
+            "laboratory what is wrong in it."
+        )
     ),
     ConsignmentState.WITHDRAWN: (
-        "This consignment was withdrawn and can no longer be changed. Make a new one like it instead."
+        _("This consignment was withdrawn and can no longer be changed. Make a new one like it instead.")
     ),
 }
-SAY_WHY = "Say why you change it; the laboratory was told otherwise."
+SAY_WHY = _("Say why you change it; the laboratory was told otherwise.")
 #: Samples named in a refusal; the others stand on the page.
 MOST_NAMED = 5
 
@@ -40,11 +44,12 @@ def require_reason(consignment: Consignment, reason: str) -> None:
 def refuse_incomplete(sample_count: int, without_bottle: Sequence[str]) -> None:
     """Raise ``EntryProblem`` for what cannot be sent: no sample, or samples without a bottle."""
     if not sample_count:
-        raise EntryProblem("There are no samples yet. Enter at least one, then send.")
+        raise EntryProblem(_("There are no samples yet. Enter at least one, then send."))
     if without_bottle:
         names = ", ".join(without_bottle[:MOST_NAMED])
         raise EntryProblem(
-            f"No bottle is entered for {names}. Say which ions you want for each, or take the sample out."
+            _("No bottle is entered for %(names)s. Say which ions you want for each, or take the sample out.")
+            % {"names": names}
         )
 
 
@@ -54,7 +59,7 @@ def require_whole(consignment: Consignment, entries: Sequence[SampleEntry]) -> N
         return
     if not entries:
         raise EntryProblem(
-            "This would leave a sent consignment without samples. Withdraw it if nothing will come."
+            _("This would leave a sent consignment without samples. Withdraw it if nothing will come.")
         )
     refuse_incomplete(len(entries), [entry.own_id for entry in entries if not entry.bottles])
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import record
 from intake.actions.checking import suggestion_for
@@ -28,8 +29,8 @@ AWAY = (Choice.DISCARD, Choice.RESEND)
 def _chosen(question: Question, choice: str) -> Choice:
     if choice not in question.choices:
         raise EntryProblem(
-            "Choose one of the listed answers; the rulebook allows no other here.",
-            {"choice": "Choose one of the listed answers."},
+            _("Choose one of the listed answers; the rulebook allows no other here."),
+            {"choice": _("Choose one of the listed answers.")},
         )
     return Choice(choice)
 
@@ -39,8 +40,8 @@ def _require_words(question: Question, by: User, words: str) -> None:
     own = by.membership_set.filter(group=question.consignment.group_id).exists()
     if not own and not words:
         raise EntryProblem(
-            "You answer for the group. Say whom you asked, how, and what was said.",
-            {"words": "Say whom you asked, how, and what was said."},
+            _("You answer for the group. Say whom you asked, how, and what was said."),
+            {"words": _("Say whom you asked, how, and what was said.")},
         )
 
 
@@ -66,13 +67,13 @@ def answer_question(
     _require_words(question, by, words)
     claim(
         Question.objects.filter(pk=question.pk, answered_at__isnull=True),
-        "Somebody else has answered this question. The answer stands on its page.",
+        _("Somebody else has answered this question. The answer stands on its page."),
         answered_at=at,
     )
     question.answered_at = at
     waiting = _waiting(question)
     if not waiting:
-        raise MoveNotAllowed("No bottle waits for this answer any more; the laboratory has decided.")
+        raise MoveNotAllowed(_("No bottle waits for this answer any more; the laboratory has decided."))
     answer = Answer.objects.create(
         question=question,
         choice=chosen,

@@ -6,6 +6,7 @@ import secrets
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import record
 from intake.actions.invitations import TOKEN_BYTES, digest_of
@@ -50,5 +51,5 @@ def switch_off_address(*, by: User, at: datetime, token: str = "") -> None:
     take_token(token, by=by, verb="calendar.off", at=at)
     removed, _kinds = CalendarAddress.objects.filter(user=by).delete()
     if not removed:
-        raise MoveNotAllowed("Your calendar has no address; there is nothing to switch off.")
+        raise MoveNotAllowed(_("Your calendar has no address; there is nothing to switch off."))
     record.write(by=by, at=at, verb="calendar.off", subject=record.private(by, by.email))

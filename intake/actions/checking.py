@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import numbers, record
 from intake.actions.entries import BottleEntry, SampleEntry
@@ -71,22 +72,24 @@ def _check_seen(seen: Mapping[str, object]) -> None:
     for name, value in (("ph_low", low), ("ph_high", high)):
         if isinstance(value, int | float) and not 0 <= value <= 14:
             raise EntryProblem(
-                f"A strip cannot show pH {value:g}. Give a value between 0 and 14.",
-                {name: "Give a pH between 0 and 14."},
+                _("A strip cannot show pH %(value)s. Give a value between 0 and 14.")
+                % {"value": f"{value:g}"},
+                {name: _("Give a pH between 0 and 14.")},
             )
     if isinstance(low, int | float) and isinstance(high, int | float) and low > high:
         raise EntryProblem(
-            f"The pH seen runs from {low:g} to {high:g}; give the lower value first.",
-            {"ph_low": "Give the lower value first."},
+            _("The pH seen runs from %(low)s to %(high)s; give the lower value first.")
+            % {"low": f"{low:g}", "high": f"{high:g}"},
+            {"ph_low": _("Give the lower value first.")},
         )
 
 
 def _refuse_acid_for_anions(bottle: Bottle, seen: Mapping[str, object]) -> None:
     """Acid is never added to a bottle for anions: it destroys nitrite and adds what is measured."""
     if bottle.line == Line.ANION and any(seen.get(name) is not None for name in ACID_ADDED):
-        sentence = (
-            f"Bottle {bottle} is for anions: no acid goes into it, ever. If some did, say so in the remark."
-        )
+        sentence = _(
+            "Bottle %(bottle)s is for anions: no acid goes into it, ever. If some did, say so in the remark."
+        ) % {"bottle": bottle}
         raise EntryProblem(sentence, {"remark": sentence})
 
 
@@ -96,14 +99,15 @@ def _refuse_contradiction(bottle: Bottle, seen: Mapping[str, object]) -> None:
     if wrong:
         names = " and ".join(fault.name for fault in wrong)
         raise EntryProblem(
-            f"Bottle {bottle} cannot be in order and {names}. Take one of the two back.",
-            {"in_order": f"You also say: {names}."},
+            _("Bottle %(bottle)s cannot be in order and %(names)s. Take one of the two back.")
+            % {"bottle": bottle, "names": names},
+            {"in_order": _("You also say: %(names)s.") % {"names": names}},
         )
 
 
 def _check_moment(checked_at: datetime, at: datetime) -> None:
     if not at - LATEST_CHECK <= checked_at <= at:
-        raise EntryProblem("The check was made too long ago to be recorded now. Look at the bottle again.")
+        raise EntryProblem(_("The check was made too long ago to be recorded now. Look at the bottle again."))
 
 
 def note_sighting(bottle: Bottle, arrival: Arrival, *, by: User, at: datetime) -> None:
@@ -142,7 +146,10 @@ def check_bottle(
     if in_order:
         _refuse_contradiction(bottle, seen)
     if not arrival.parts.filter(consignment=bottle.consignment_id).exists():
-        raise MoveNotAllowed(f"Bottle {bottle} belongs to a consignment that is not part of this arrival.")
+        raise MoveNotAllowed(
+            _("Bottle %(bottle)s belongs to a consignment that is not part of this arrival.")
+            % {"bottle": bottle}
+        )
     take_turn([bottle.consignment_id])
     before = bottle.state
     bottle.checks.filter(undone_at__isnull=True).update(undone_at=at, undone_by=by)
@@ -194,7 +201,9 @@ def undo_check(bottle: Bottle, *, by: User, at: datetime, token: str = "") -> Bo
     take_turn([bottle.consignment_id])
     undone = bottle.checks.filter(undone_at__isnull=True).update(undone_at=at, undone_by=by)
     if not undone:
-        raise MoveNotAllowed(f"Bottle {bottle} has not been checked; there is nothing to undo.")
+        raise MoveNotAllowed(
+            _("Bottle %(bottle)s has not been checked; there is nothing to undo.") % {"bottle": bottle}
+        )
     before = bottle.state
     move_bottle(
         bottle,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import mails, record
 from intake.actions.steps import take_token
@@ -42,13 +43,14 @@ def issue_statement(
     take_token(token, by=by, verb="statement.issue", at=at)
     if consignment.state != ConsignmentState.RECEIVED:
         raise MoveNotAllowed(
-            f"This consignment is {consignment.get_state_display()}. A statement closes what was received."
+            _("This consignment is %(state)s. A statement closes what was received.")
+            % {"state": consignment.get_state_display()}
         )
     former = latest_statement(consignment)
     content = statement_content(consignment)
     if digest_of(content) != seen:
         raise SomebodyWasFaster(
-            "Something of this consignment changed after you opened the page. Read it again, then issue."
+            _("Something of this consignment changed after you opened the page. Read it again, then issue.")
         )
     _refuse_unready(consignment, former, content, reason.strip(), early=early)
     statement = Statement(
@@ -69,7 +71,7 @@ def issue_statement(
             statement.save(force_insert=True)
     except IntegrityError:
         raise SomebodyWasFaster(
-            "Somebody else issued a statement of this consignment a moment ago. Load the page anew."
+            _("Somebody else issued a statement of this consignment a moment ago. Load the page anew.")
         ) from None
     record.write(
         by=by,
@@ -90,17 +92,21 @@ def _refuse_unready(
 ) -> None:
     if former is not None and former.content == content:
         raise MoveNotAllowed(
-            f"Statement {former} says all this already; a correction needs something to correct."
+            _("Statement %(former)s says all this already; a correction needs something to correct.")
+            % {"former": former}
         )
     if former is not None and not reason:
         raise EntryProblem(
-            f"Say why this replaces statement {former}; the group will read it.",
-            {"reason": "Say what was wrong or is new; the group will read it."},
+            _("Say why this replaces statement %(former)s; the group will read it.") % {"former": former},
+            {"reason": _("Say what was wrong or is new; the group will read it.")},
         )
     waiting = open_bottles(consignment)
     if waiting and not early:
         bottles = "1 bottle" if waiting == 1 else f"{waiting} bottles"
         raise EntryProblem(
-            f"{bottles} may still be measured. Wait, or tick that you know.",
-            {"early": f"{bottles} may still be measured. Tick this if you want to close all the same."},
+            _("%(bottles)s may still be measured. Wait, or tick that you know.") % {"bottles": bottles},
+            {
+                "early": _("%(bottles)s may still be measured. Tick this if you want to close all the same.")
+                % {"bottles": bottles}
+            },
         )

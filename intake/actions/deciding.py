@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake.actions.checking import suggestion_for
 from intake.actions.questioning import ask_about
@@ -31,7 +32,8 @@ DECIDABLE = (BottleState.READY, BottleState.ON_HOLD, BottleState.REFUSED)
 def _require_checked(bottle: Bottle) -> None:
     if bottle.state not in DECIDABLE:
         raise MoveNotAllowed(
-            f"Bottle {bottle} is {bottle.get_state_display()}; a decision needs a check at the bench first."
+            _("Bottle %(bottle)s is %(state)s; a decision needs a check at the bench first.")
+            % {"bottle": bottle, "state": bottle.get_state_display()}
         )
 
 
@@ -51,23 +53,25 @@ def decide_bottle(
     decision = Decision(decision)
     reason = reason.strip()
     if decision is Decision.NONE:
-        raise EntryProblem("Choose what is to happen to the bottle.", {"decision": "Choose one."})
+        raise EntryProblem(_("Choose what is to happen to the bottle."), {"decision": _("Choose one.")})
     if decision in (Decision.RESERVED, Decision.REFUSED) and not reason:
         raise EntryProblem(
-            f"Say why the bottle is {decision.label}; the group will read it.",
-            {"reason": "Say why; the group will read it."},
+            _("Say why the bottle is %(label)s; the group will read it.") % {"label": decision.label},
+            {"reason": _("Say why; the group will read it.")},
         )
     if decision is Decision.ACCEPTED and not suggestion_for(bottle).clear:
         if not by.is_manager:
             raise EntryProblem(
-                "Only the lab manager accepts a bottle against the rules. Decide as they suggest, "
-                "accept it with a reservation, or leave it on hold and tell the manager.",
-                {"decision": "Only the lab manager accepts this bottle without a reservation."},
+                _(
+                    "Only the lab manager accepts a bottle against the rules. Decide as they suggest, accept "
+                    "it with a reservation, or leave it on hold and tell the manager."
+                ),
+                {"decision": _("Only the lab manager accepts this bottle without a reservation.")},
             )
         if not reason:
             raise EntryProblem(
-                "The rules do not suggest accepting this bottle without a reservation. Say why you do.",
-                {"reason": "Say why you overrule the rules."},
+                _("The rules do not suggest accepting this bottle without a reservation. Say why you do."),
+                {"reason": _("Say why you overrule the rules.")},
             )
     carry_out(bottle, by=by, at=at, decision=decision, reason=reason)
     if decision is Decision.HELD and bottle.arrival is not None and bottle.arrival.closed_at is not None:
@@ -107,9 +111,14 @@ def give_up_ion(bottle: Bottle, *, by: User, at: datetime, ion: str, reason: str
     take_token(token, by=by, verb="ion.give-up", at=at)
     _require_checked(bottle)
     if ion not in bottle.ions:
-        raise EntryProblem(f"{ion} was not asked for in bottle {bottle}.")
+        raise EntryProblem(
+            _("%(ion)s was not asked for in bottle %(bottle)s.") % {"ion": ion, "bottle": bottle}
+        )
     if not reason.strip():
-        raise EntryProblem(f"Say why {ion} is given up.", {"reason": "Say why; the group will read it."})
+        raise EntryProblem(
+            _("Say why %(ion)s is given up.") % {"ion": ion},
+            {"reason": _("Say why; the group will read it.")},
+        )
     change_dropped(
         bottle, {**bottle.dropped, ion: reason.strip()}, by=by, at=at, verb="ion.give-up", reason=reason
     )
@@ -123,6 +132,8 @@ def restore_ion(bottle: Bottle, *, by: User, at: datetime, ion: str, token: str 
     take_token(token, by=by, verb="ion.restore", at=at)
     left = {name: why for name, why in bottle.dropped.items() if name != ion}
     if left == bottle.dropped:
-        raise MoveNotAllowed(f"{ion} of bottle {bottle} was not given up.")
+        raise MoveNotAllowed(
+            _("%(ion)s of bottle %(bottle)s was not given up.") % {"ion": ion, "bottle": bottle}
+        )
     change_dropped(bottle, left, by=by, at=at, verb="ion.restore", reason="")
     return bottle

@@ -9,6 +9,7 @@ from allauth.mfa.models import Authenticator
 from allauth.usersessions.models import UserSession
 from django.contrib.sessions.models import Session
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import people_mails, record
 from intake.choices import Role
@@ -42,8 +43,8 @@ def end_sessions(*, person: User, sessions: Collection[SignedIn], by: User, at: 
         person,
         by=by,
         at=at,
-        subject="you were signed out",
-        sentence="Your sessions in labqueue were ended. Sign in again when you need it.",
+        subject=_("you were signed out"),
+        sentence=_("Your sessions in labqueue were ended. Sign in again when you need it."),
     )
     return len(keys)
 
@@ -57,15 +58,15 @@ def take_factor_away(*, person: User, by: User, at: datetime, reason: str) -> No
     """
     require(by, "people.manage")
     if person.pk == by.pk:
-        raise MoveNotAllowed("Switch your own second factor off on your own pages.")
+        raise MoveNotAllowed(_("Switch your own second factor off on your own pages."))
     if person.role == Role.SYSTEM:
-        raise MoveNotAllowed("The system itself is not a person.")
+        raise MoveNotAllowed(_("The system itself is not a person."))
     if not reason.strip():
-        sentence = "Say how you made sure that it is this person who asks."
+        sentence = _("Say how you made sure that it is this person who asks.")
         raise EntryProblem(sentence, {"reason": sentence})
     gone, _kinds = Authenticator.objects.filter(user=person).delete()
     if not gone:
-        raise MoveNotAllowed(f"{person} has no second factor.")
+        raise MoveNotAllowed(_("%(person)s has no second factor.") % {"person": person})
     record.write(
         by=by,
         at=at,
@@ -77,6 +78,6 @@ def take_factor_away(*, person: User, by: User, at: datetime, reason: str) -> No
         person,
         by=by,
         at=at,
-        subject="your second factor was taken away",
-        sentence="Your password alone lets you in now. If you did not ask for this, say so at once.",
+        subject=_("your second factor was taken away"),
+        sentence=_("Your password alone lets you in now. If you did not ask for this, say so at once."),
     )

@@ -11,6 +11,7 @@ from django.contrib.auth.hashers import make_password
 from django.contrib.sessions.models import Session
 from django.db import transaction
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from intake import people_mails, record
 from intake.actions.steps import claim
@@ -19,7 +20,7 @@ from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import CalendarAddress, Invitation, Job, Membership, PersonalText, StagedSheet, User
 from intake.permissions import require
 
-FASTER = "Somebody changed this account in the meantime. Load the page anew to see it."
+FASTER = _("Somebody changed this account in the meantime. Load the page anew to see it.")
 
 
 @transaction.atomic
@@ -38,8 +39,8 @@ def forget_person(*, person: User, by: User, at: datetime, reason: str) -> None:
         person,
         by=by,
         at=at,
-        subject="your data is removed",
-        sentence="Your name and mail address are removed from labqueue. This cannot be taken back.",
+        subject=_("your data is removed"),
+        sentence=_("Your name and mail address are removed from labqueue. This cannot be taken back."),
     )
     address = person.email
     claim(
@@ -62,13 +63,16 @@ def forget_person(*, person: User, by: User, at: datetime, reason: str) -> None:
 
 def _check(person: User, by: User, reason: str) -> None:
     if person.pk == by.pk or person.role == Role.SYSTEM:
-        raise MoveNotAllowed("You cannot remove your own data. Ask another lab manager to do it.")
+        raise MoveNotAllowed(_("You cannot remove your own data. Ask another lab manager to do it."))
     if person.forgotten_at is not None:
-        raise MoveNotAllowed("The data of this person was removed already.")
+        raise MoveNotAllowed(_("The data of this person was removed already."))
     if person.is_active:
-        raise MoveNotAllowed(f"Switch the account of {person} off first, so that nobody is at work in it.")
+        raise MoveNotAllowed(
+            _("Switch the account of %(person)s off first, so that nobody is at work in it.")
+            % {"person": person}
+        )
     if not reason.strip():
-        sentence = "Say who asked for it and when; do not name the person."
+        sentence = _("Say who asked for it and when; do not name the person.")
         raise EntryProblem(sentence, {"reason": sentence})
 
 

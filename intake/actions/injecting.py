@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import record
 from intake.actions.judging import judge_bottles
@@ -16,7 +17,7 @@ from intake.actions.steps import claim, take_token
 from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import Bottle, Injection, User
 from intake.permissions import require
-from intake.rules.words import say_moment
+from intake.shown import show_moment
 from intake.states import BottleState
 
 BATCH = 500
@@ -39,14 +40,24 @@ def shot_fault(shot: Shot, at: datetime) -> str:
     """What is wrong with a stated injection at ``at``, in a sentence; empty if nothing is."""
     bottle, arrival = shot.bottle, shot.bottle.arrival
     if bottle.state != BottleState.PLACED:
-        return f"Bottle {bottle} is {bottle.get_state_display()}, so no injection is due. Leave it out."
+        return _("Bottle %(bottle)s is %(state)s, so no injection is due. Leave it out.") % {
+            "bottle": bottle,
+            "state": bottle.get_state_display(),
+        }
     if shot.at > at:
-        return f"Bottle {bottle}: {say_moment(shot.at, 'UTC')} has not come yet. Check date and time zone."
+        return _("Bottle %(bottle)s: %(at)s has not come yet. Check date and time zone.") % {
+            "bottle": bottle,
+            "at": show_moment(shot.at, "UTC"),
+        }
     if arrival is not None and shot.at < arrival.received_at:
-        return (
-            f"Bottle {bottle}: {say_moment(shot.at, 'UTC')} lies before the bottle was received, "
-            f"{say_moment(arrival.received_at, 'UTC')}. Check date and time zone."
-        )
+        return _(
+            "Bottle %(bottle)s: %(at)s lies before the bottle was received, %(received_at)s. Check "
+            "date and time zone."
+        ) % {
+            "bottle": bottle,
+            "at": show_moment(shot.at, "UTC"),
+            "received_at": show_moment(arrival.received_at, "UTC"),
+        }
     return ""
 
 
@@ -55,7 +66,9 @@ def _refuse_faults(shots: Sequence[Shot], at: datetime) -> None:
     for shot in shots:
         fault = shot_fault(shot, at)
         if not fault and shot.bottle.pk in seen:
-            fault = f"Bottle {shot.bottle} is there twice. Keep the line that is right."
+            fault = _("Bottle %(bottle)s is there twice. Keep the line that is right.") % {
+                "bottle": shot.bottle
+            }
         if fault:
             raise EntryProblem(fault)
         seen.add(shot.bottle.pk)
@@ -130,14 +143,14 @@ def void_injection(injection: Injection, *, by: User, at: datetime, reason: str,
     take_token(token, by=by, verb="injection.void", at=at)
     if not reason.strip():
         raise EntryProblem(
-            "Say why the injection is taken back.", {"reason": "Say why; it stays in the record."}
+            _("Say why the injection is taken back."), {"reason": _("Say why; it stays in the record.")}
         )
     if injection.voided_at is not None:
-        raise MoveNotAllowed("This injection was taken back before.")
+        raise MoveNotAllowed(_("This injection was taken back before."))
     bottle = injection.bottle
     claim(
         Injection.objects.filter(pk=injection.pk, voided_at__isnull=True),
-        "Somebody else took this injection back a moment ago.",
+        _("Somebody else took this injection back a moment ago."),
         voided_at=at,
         voided_by=by,
         void_reason=reason.strip(),

@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import people_mails, record
 from intake.actions.steps import claim
@@ -46,16 +47,16 @@ def _named(invitation: Invitation) -> dict[str, object]:
 def _check_address(email: str, role: str, group: Group | None) -> None:
     problems = {}
     if User.objects.filter(email=email).exists():
-        problems["email"] = (
-            f"Somebody with the address {email} is here already. Add them to the group instead, "
-            "or change their role, on the page of people."
-        )
+        problems["email"] = _(
+            "Somebody with the address %(email)s is here already. Add them to the group instead, or "
+            "change their role, on the page of people."
+        ) % {"email": email}
     if role not in INVITED_ROLES:
-        problems["role"] = "Choose submitter, reception or lab manager."
+        problems["role"] = _("Choose submitter, reception or lab manager.")
     if role == Role.SUBMITTER and group is None:
-        problems["group"] = "Choose the group whose samples this person will send."
+        problems["group"] = _("Choose the group whose samples this person will send.")
     if problems:
-        raise EntryProblem("The invitation was not sent.", problems)
+        raise EntryProblem(_("The invitation was not sent."), problems)
 
 
 def invite_person(
@@ -101,7 +102,7 @@ def revoke_invitation(*, invitation: Invitation, by: User, at: datetime) -> None
     with transaction.atomic():
         claim(
             Invitation.objects.filter(pk=invitation.pk, accepted_at=None, revoked_at=None),
-            "This invitation was accepted or revoked in the meantime. Load the page anew.",
+            _("This invitation was accepted or revoked in the meantime. Load the page anew."),
             revoked_at=at,
         )
         record.write(
@@ -119,18 +120,18 @@ def open_invitation(token: str, at: datetime) -> Invitation:
         Invitation.objects.select_related("group", "invited_by").filter(token_digest=digest_of(token)).first()
     )
     if invitation is None:
-        raise InvitationClosed("There is no such invitation. Check that you copied the whole link.")
+        raise InvitationClosed(_("There is no such invitation. Check that you copied the whole link."))
     if invitation.accepted_at is not None:
-        raise InvitationClosed("This invitation was used already. Sign in with the password chosen then.")
+        raise InvitationClosed(_("This invitation was used already. Sign in with the password chosen then."))
     if invitation.revoked_at is not None:
         if Invitation.objects.open_at(at).filter(email=invitation.email).exists():
             raise InvitationClosed(
-                "A newer invitation was sent to you after this one. Use the link in that mail."
+                _("A newer invitation was sent to you after this one. Use the link in that mail.")
             )
-        raise InvitationClosed("This invitation was taken back. Ask the manager of the laboratory why.")
+        raise InvitationClosed(_("This invitation was taken back. Ask the manager of the laboratory why."))
     if invitation.expires_at < at:
         raise InvitationClosed(
-            "This invitation is more than three days old. Ask the manager of the laboratory for a new one."
+            _("This invitation is more than three days old. Ask the manager of the laboratory for a new one.")
         )
     return invitation
 
@@ -138,15 +139,15 @@ def open_invitation(token: str, at: datetime) -> Invitation:
 def _check_answers(email: str, name: str, password: str, zone: str) -> None:
     problems = {}
     if not name:
-        problems["name"] = "Write your name as the laboratory should see it."
+        problems["name"] = _("Write your name as the laboratory should see it.")
     if zone not in known_zones():
-        problems["zone"] = "Choose your time zone from the list."
+        problems["zone"] = _("Choose your time zone from the list.")
     try:
         validate_password(password, User(email=email, name=name))
     except ValidationError as problem:
         problems["password"] = " ".join(problem.messages)
     if problems:
-        raise EntryProblem("Your account was not made yet.", problems)
+        raise EntryProblem(_("Your account was not made yet."), problems)
 
 
 def accept_invitation(*, token: str, name: str, password: str, zone: str, at: datetime) -> User:
@@ -161,11 +162,11 @@ def accept_invitation(*, token: str, name: str, password: str, zone: str, at: da
     with transaction.atomic():
         claim(
             Invitation.objects.filter(pk=invitation.pk, accepted_at=None, revoked_at=None),
-            "This invitation was used or taken back just now. Ask the manager of the laboratory.",
+            _("This invitation was used or taken back just now. Ask the manager of the laboratory."),
             accepted_at=at,
         )
         if User.objects.filter(email=invitation.email).exists():
-            raise InvitationClosed("You have an account here already. Sign in with it.")
+            raise InvitationClosed(_("You have an account here already. Sign in with it."))
         person = User.objects.create_user(invitation.email, password, name=name, role=invitation.role)
         person.zone = zone
         person.save(update_fields=["zone"])

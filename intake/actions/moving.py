@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from django.utils.translation import gettext_lazy as _
+
 from intake.actions.steps import claim, take_turn
 from intake.choices import Decision
 from intake.errors import MoveNotAllowed, SomebodyWasFaster
@@ -30,13 +32,19 @@ def set_waiting(bottle: Bottle) -> None:
 def move_bottle(bottle: Bottle, new: str, **changes: object) -> None:
     """Move a bottle along one legal step, if it still is in the state it was read in."""
     if bottle.state != new and not may_move(BOTTLE_MOVES, bottle.state, new):
-        raise MoveNotAllowed(f"Bottle {bottle} is {bottle.get_state_display()}; it cannot become {new}.")
+        raise MoveNotAllowed(
+            _("Bottle %(bottle)s is %(state)s; it cannot become %(new)s.")
+            % {"bottle": bottle, "state": bottle.get_state_display(), "new": new}
+        )
     if bottle.discarded_at is not None:
-        raise MoveNotAllowed(f"Bottle {bottle} was discarded; nothing can be done with it any more.")
+        raise MoveNotAllowed(
+            _("Bottle %(bottle)s was discarded; nothing can be done with it any more.") % {"bottle": bottle}
+        )
     take_turn([bottle.consignment_id])
     claim(
         Bottle.objects.filter(pk=bottle.pk, state=bottle.state, discarded_at=None),
-        f"Somebody else dealt with bottle {bottle} a moment ago. Scan it again to see how it stands.",
+        _("Somebody else dealt with bottle %(bottle)s a moment ago. Scan it again to see how it stands.")
+        % {"bottle": bottle},
         state=new,
         **changes,
     )
@@ -53,13 +61,19 @@ def move_bottles(bottles: Sequence[Bottle], new: str) -> None:
     """
     for bottle in bottles:
         if not may_move(BOTTLE_MOVES, bottle.state, new):
-            raise MoveNotAllowed(f"Bottle {bottle} is {bottle.get_state_display()}; it cannot become {new}.")
+            raise MoveNotAllowed(
+                _("Bottle %(bottle)s is %(state)s; it cannot become %(new)s.")
+                % {"bottle": bottle, "state": bottle.get_state_display(), "new": new}
+            )
     take_turn(bottle.consignment_id for bottle in bottles)
     for state in sorted({bottle.state for bottle in bottles}):
         keys = [bottle.pk for bottle in bottles if bottle.state == state]
         if Bottle.objects.filter(pk__in=keys, state=state).update(state=new) != len(keys):
             raise SomebodyWasFaster(
-                "Somebody else dealt with one of these bottles a moment ago. Load the page anew to see them."
+                _(
+                    "Somebody else dealt with one of these bottles a moment ago. Load the page anew to see "
+                    "them."
+                )
             )
         clocks = ClockRow.objects.filter(bottle__in=keys)
         if new in WAITING:

@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.conf import settings
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import mails, record
 from intake.actions.steps import claim, take_token, take_turn
@@ -40,13 +41,19 @@ def name_group(
     take_token(token, by=by, verb="consignment.name-group", at=at)
     take_turn([consignment.pk])
     if not is_unnamed(consignment):
-        raise MoveNotAllowed(f"{consignment} is of {consignment.group} already; that cannot be changed here.")
+        raise MoveNotAllowed(
+            _("%(consignment)s is of %(group)s already; that cannot be changed here.")
+            % {"consignment": consignment, "group": consignment.group}
+        )
     if group.name == UNKNOWN:
-        raise EntryProblem("Choose the group that sent it.", {"group": "Choose the group that sent it."})
+        raise EntryProblem(
+            _("Choose the group that sent it."), {"group": _("Choose the group that sent it.")}
+        )
     before = consignment.group
     claim(
         Consignment.objects.filter(pk=consignment.pk, group=before, version=consignment.version),
-        f"Somebody else changed {consignment} a moment ago. Load the page anew.",
+        _("Somebody else changed %(consignment)s a moment ago. Load the page anew.")
+        % {"consignment": consignment},
         group=group,
         version=consignment.version + 1,
     )

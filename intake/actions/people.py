@@ -6,6 +6,8 @@ from datetime import datetime
 
 from django.conf import settings
 from django.db import IntegrityError, transaction
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from intake import people_mails, record
 from intake.actions.invitations import INVITED_ROLES
@@ -16,19 +18,19 @@ from intake.models import Group, Membership, User
 from intake.permissions import require
 from intake.zones import known_zones
 
-FASTER = "Somebody changed this in the meantime. Load the page anew to see it."
+FASTER = _("Somebody changed this in the meantime. Load the page anew to see it.")
 
 
 def _check_group(name: str, zone: str, group: Group | None = None) -> None:
     problems = {}
     if not name:
-        problems["name"] = "Write the name of the group."
+        problems["name"] = _("Write the name of the group.")
     elif Group.objects.filter(name__iexact=name).exclude(pk=group.pk if group else None).exists():
-        problems["name"] = f"There is a group called {name} already."
+        problems["name"] = _("There is a group called %(name)s already.") % {"name": name}
     if zone not in known_zones():
-        problems["zone"] = "Choose the time zone from the list."
+        problems["zone"] = _("Choose the time zone from the list.")
     if problems:
-        raise EntryProblem("The group was not saved.", problems)
+        raise EntryProblem(_("The group was not saved."), problems)
 
 
 def make_group(*, by: User, at: datetime, name: str, zone: str) -> Group:
@@ -42,7 +44,8 @@ def make_group(*, by: User, at: datetime, name: str, zone: str) -> Group:
             record.write(by=by, at=at, verb="group.make", subject=name, after={"name": name, "zone": zone})
     except IntegrityError:
         raise EntryProblem(
-            "The group was not saved.", {"name": f"There is a group called {name} already."}
+            _("The group was not saved."),
+            {"name": _("There is a group called %(name)s already.") % {"name": name}},
         ) from None
     return group
 
@@ -65,7 +68,7 @@ def add_to_group(*, person: User, group: Group, by: User, at: datetime) -> None:
     """Let ``person`` send samples for ``group``."""
     require(by, "people.manage")
     if person.role == Role.SYSTEM:
-        raise MoveNotAllowed("The system itself belongs to no group.")
+        raise MoveNotAllowed(_("The system itself belongs to no group."))
     try:
         with transaction.atomic():
             Membership.objects.create(user=person, group=group)
@@ -80,20 +83,26 @@ def add_to_group(*, person: User, group: Group, by: User, at: datetime) -> None:
                 person,
                 by=by,
                 at=at,
-                subject=f"you belong to {group.name}",
-                sentence=f"You can now register and send samples for {group.name}.",
+                subject=format_lazy(_("you belong to {group}"), group=group.name),
+                sentence=format_lazy(
+                    _("You can now register and send samples for {group}."), group=group.name
+                ),
             )
     except IntegrityError:
-        raise MoveNotAllowed(f"{person} belongs to {group} already.") from None
+        raise MoveNotAllowed(
+            _("%(person)s belongs to %(group)s already.") % {"person": person, "group": group}
+        ) from None
 
 
 def remove_from_group(*, person: User, group: Group, by: User, at: datetime) -> None:
     """End that ``person`` sends samples for ``group`` and sees its consignments."""
     require(by, "people.manage")
     with transaction.atomic():
-        gone, _ = Membership.objects.filter(user=person, group=group).delete()
+        gone, _kinds = Membership.objects.filter(user=person, group=group).delete()
         if not gone:
-            raise MoveNotAllowed(f"{person} does not belong to {group}.")
+            raise MoveNotAllowed(
+                _("%(person)s does not belong to %(group)s.") % {"person": person, "group": group}
+            )
         record.write(
             by=by,
             at=at,
@@ -105,8 +114,8 @@ def remove_from_group(*, person: User, group: Group, by: User, at: datetime) -> 
             person,
             by=by,
             at=at,
-            subject=f"you no longer belong to {group.name}",
-            sentence=f"You can no longer see or send samples of {group.name}.",
+            subject=format_lazy(_("you no longer belong to {group}"), group=group.name),
+            sentence=format_lazy(_("You can no longer see or send samples of {group}."), group=group.name),
         )
 
 
@@ -114,20 +123,23 @@ def _keep_a_manager(person: User) -> None:
     """Refuse to lose the last lab manager: nobody could invite another."""
     others = User.objects.select_for_update().filter(role=Role.MANAGER, is_active=True).exclude(pk=person.pk)
     if person.is_manager and person.is_active and not list(others):
-        raise MoveNotAllowed(f"{person} is the only lab manager. Make somebody else lab manager first.")
+        raise MoveNotAllowed(
+            _("%(person)s is the only lab manager. Make somebody else lab manager first.")
+            % {"person": person}
+        )
 
 
-def _not_oneself(person: User, by: User, what: str) -> None:
+def _not_oneself(person: User, by: User, sentence: object) -> None:
     if person.pk == by.pk:
-        raise MoveNotAllowed(f"You cannot {what} yourself. Ask another lab manager to do it.")
+        raise MoveNotAllowed(sentence)
     if person.role == Role.SYSTEM:
-        raise MoveNotAllowed("The system itself is not a person.")
+        raise MoveNotAllowed(_("The system itself is not a person."))
 
 
 def switch_off_person(*, person: User, by: User, at: datetime, reason: str = "") -> None:
     """Let ``person`` sign in no longer; their sessions end at once, what they did stays."""
     require(by, "people.manage")
-    _not_oneself(person, by, "switch off")
+    _not_oneself(person, by, _("You cannot switch off yourself. Ask another lab manager to do it."))
     with transaction.atomic():
         _keep_a_manager(person)
         claim(User.objects.filter(pk=person.pk, is_active=True), FASTER, is_active=False)
@@ -144,8 +156,8 @@ def switch_off_person(*, person: User, by: User, at: datetime, reason: str = "")
             person,
             by=by,
             at=at,
-            subject="your account is switched off",
-            sentence="You can no longer sign in to labqueue. What you registered is kept.",
+            subject=_("your account is switched off"),
+            sentence=_("You can no longer sign in to labqueue. What you registered is kept."),
         )
     person.is_active = False
 
@@ -153,9 +165,9 @@ def switch_off_person(*, person: User, by: User, at: datetime, reason: str = "")
 def switch_on_person(*, person: User, by: User, at: datetime) -> None:
     """Let ``person`` sign in again."""
     require(by, "people.manage")
-    _not_oneself(person, by, "switch on")
+    _not_oneself(person, by, _("You cannot switch on yourself. Ask another lab manager to do it."))
     if person.forgotten_at is not None:
-        raise MoveNotAllowed("The data of this person was removed; nobody can sign in to what is left.")
+        raise MoveNotAllowed(_("The data of this person was removed; nobody can sign in to what is left."))
     with transaction.atomic():
         claim(User.objects.filter(pk=person.pk, is_active=False), FASTER, is_active=True)
         record.write(
@@ -170,8 +182,8 @@ def switch_on_person(*, person: User, by: User, at: datetime) -> None:
             person,
             by=by,
             at=at,
-            subject="your account is switched on",
-            sentence="You can sign in to labqueue again, with the password you had.",
+            subject=_("your account is switched on"),
+            sentence=_("You can sign in to labqueue again, with the password you had."),
         )
     person.is_active = True
 
@@ -179,10 +191,10 @@ def switch_on_person(*, person: User, by: User, at: datetime) -> None:
 def change_role(*, person: User, role: str, by: User, at: datetime) -> None:
     """Make ``person`` a submitter, reception or lab manager."""
     require(by, "people.manage")
-    _not_oneself(person, by, "change the role of")
+    _not_oneself(person, by, _("You cannot change your own role. Ask another lab manager to do it."))
     if role not in INVITED_ROLES:
         raise EntryProblem(
-            "The role was not changed.", {"role": "Choose submitter, reception or lab manager."}
+            _("The role was not changed."), {"role": _("Choose submitter, reception or lab manager.")}
         )
     if role == person.role:
         return
@@ -202,8 +214,8 @@ def change_role(*, person: User, role: str, by: User, at: datetime) -> None:
             person,
             by=by,
             at=at,
-            subject="your role changed",
-            sentence=f"In labqueue you are now: {Role(role).label}.",
+            subject=_("your role changed"),
+            sentence=format_lazy(_("In labqueue you are now: {role}."), role=Role(role).label),
         )
     person.role = role
 
@@ -224,20 +236,22 @@ def change_profile(
     name = name.strip()
     problems = {}
     if not name:
-        problems["name"] = "Write your name as the laboratory should see it."
+        problems["name"] = _("Write your name as the laboratory should see it.")
     if zone not in known_zones():
-        problems["zone"] = "Choose your time zone from the list."
+        problems["zone"] = _("Choose your time zone from the list.")
     if language and language not in dict(settings.LANGUAGES):
-        problems["language"] = "Choose your language from the list."
+        problems["language"] = _("Choose your language from the list.")
     if problems:
-        raise EntryProblem("Your profile was not saved.", problems)
+        raise EntryProblem(_("Your profile was not saved."), problems)
     _save_profile(person, by, at, {"name": name, "zone": zone, "language": language})
 
 
 def choose_language(*, person: User, by: User, at: datetime, language: str) -> None:
     """Change one's own language alone, as from the foot of a page."""
     if language not in dict(settings.LANGUAGES):
-        raise EntryProblem("The language was not changed.", {"language": "Choose one of the languages."})
+        raise EntryProblem(
+            _("The language was not changed."), {"language": _("Choose one of the languages.")}
+        )
     _save_profile(person, by, at, {"language": language})
 
 

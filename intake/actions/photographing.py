@@ -7,6 +7,7 @@ import secrets
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import record
 from intake.actions.steps import claim, take_token
@@ -30,9 +31,11 @@ def add_photograph(
     require(by, "arrival.open")
     take_token(token, by=by, verb="photograph.add", at=at)
     if not caption.strip():
-        raise EntryProblem("Say what the picture shows.", {"caption": "Say what the picture shows."})
+        raise EntryProblem(_("Say what the picture shows."), {"caption": _("Say what the picture shows.")})
     if arrival.photographs.filter(removed_at__isnull=True).count() >= MOST:
-        raise EntryProblem(f"An arrival holds at most {MOST} photographs. Remove one that shows little.")
+        raise EntryProblem(
+            _("An arrival holds at most %(MOST)s photographs. Remove one that shows little.") % {"MOST": MOST}
+        )
     picture = reencoded(data)
     made = Photograph.objects.create(
         arrival=arrival,
@@ -57,10 +60,12 @@ def remove_photograph(
     require(by, "arrival.open")
     take_token(token, by=by, verb="photograph.remove", at=at)
     if not reason.strip():
-        raise EntryProblem("Say why the picture is removed.", {"reason": "Say why the picture is removed."})
+        raise EntryProblem(
+            _("Say why the picture is removed."), {"reason": _("Say why the picture is removed.")}
+        )
     claim(
         Photograph.objects.filter(pk=photograph.pk, removed_at__isnull=True),
-        "Somebody removed this photograph a moment ago.",
+        _("Somebody removed this photograph a moment ago."),
         content=b"",
         removed_at=at,
         removed_by=by,

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import record
 from intake.actions.moving import move_bottles
@@ -39,7 +40,7 @@ def take_back_bottles(bottles: Iterable[Bottle], *, by: User, at: datetime, reas
 def want_again(bottle: Bottle, *, dilution: float, by: User, at: datetime, reason: str) -> None:
     """Put an injected bottle back into the queue, to be injected once more at ``dilution`` (1 to so much)."""
     if dilution < 1:
-        raise EntryProblem("A dilution is 1 or more.", {"dilution": "Give 1 or more: 5 for 1 to 5."})
+        raise EntryProblem(_("A dilution is 1 or more."), {"dilution": _("Give 1 or more: 5 for 1 to 5.")})
     take_back_bottles([bottle], by=by, at=at, reason=reason)
     Bottle.objects.filter(pk=bottle.pk).update(next_dilution=dilution)
     bottle.next_dilution = dilution

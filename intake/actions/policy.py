@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import record
 from intake.actions.steps import claim
@@ -13,7 +14,9 @@ from intake.errors import EntryProblem
 from intake.models import LabPolicy, User
 from intake.permissions import require
 
-FASTER = "Somebody else changed this after you opened the page. Both are shown; save again what is to hold."
+FASTER = _(
+    "Somebody else changed this after you opened the page. Both are shown; save again what is to hold."
+)
 #: Beyond it a number of years is a slip (our choice).
 MOST_YEARS = 100
 
@@ -26,11 +29,13 @@ def policy() -> LabPolicy:
 def _check(second_factor: str, keep_years: int) -> None:
     problems = {}
     if second_factor not in SecondFactorFor.values:
-        problems["second_factor"] = "Choose of whom a second factor is demanded."
+        problems["second_factor"] = _("Choose of whom a second factor is demanded.")
     if not 1 <= keep_years <= MOST_YEARS:
-        problems["keep_years"] = f"Write a number of years from 1 to {MOST_YEARS}."
+        problems["keep_years"] = _("Write a number of years from 1 to %(MOST_YEARS)s.") % {
+            "MOST_YEARS": MOST_YEARS
+        }
     if problems:
-        raise EntryProblem("Nothing was changed.", problems)
+        raise EntryProblem(_("Nothing was changed."), problems)
 
 
 @transaction.atomic

@@ -9,6 +9,7 @@ from datetime import datetime
 from dateutil.relativedelta import relativedelta
 from django.db import models, transaction
 from django.db.models import Max, QuerySet
+from django.utils.translation import gettext_lazy as _
 
 from intake import record
 from intake.actions.numbering import spend_numbers
@@ -53,7 +54,7 @@ def purge_consignment(*, consignment: Consignment, by: User, at: datetime, reaso
     _check(consignment, at, reason)
     claim(
         Consignment.objects.filter(pk=consignment.pk, purged_at=None, version=consignment.version),
-        "Somebody changed this consignment in the meantime. Load the page anew to see it.",
+        _("Somebody changed this consignment in the meantime. Load the page anew to see it."),
         title=EMPTIED,
         purpose="",
         purged_at=at,
@@ -77,16 +78,20 @@ def purge_consignment(*, consignment: Consignment, by: User, at: datetime, reaso
 
 def _check(consignment: Consignment, at: datetime, reason: str) -> None:
     if consignment.purged_at is not None:
-        raise MoveNotAllowed("This consignment was removed already; its record and statements stay.")
+        raise MoveNotAllowed(_("This consignment was removed already; its record and statements stay."))
     until = kept_until(consignment)
     if at < until:
         raise MoveNotAllowed(
-            f"Consignment {consignment.number} is kept until {until:%Y-%m-%d %H:%M} UTC. Nothing was removed."
+            _("Consignment %(number)s is kept until %(until)s UTC. Nothing was removed.")
+            % {"number": consignment.number, "until": f"{until:%Y-%m-%d %H:%M}"}
         )
     if consignment.bottles.filter(stored_in__isnull=False, discarded_at=None).exists():
-        raise MoveNotAllowed(f"Bottles of {consignment.number} are still put away. Discard them first.")
+        raise MoveNotAllowed(
+            _("Bottles of %(number)s are still put away. Discard them first.")
+            % {"number": consignment.number}
+        )
     if not reason.strip():
-        sentence = "Say why it is removed, such as: kept as long as the contract asks."
+        sentence = _("Say why it is removed, such as: kept as long as the contract asks.")
         raise EntryProblem(sentence, {"reason": sentence})
 
 

@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.db.models import Min
+from django.utils.translation import gettext_lazy as _
 
 from intake import mails, record
 from intake.actions.checking import suggestion_for
@@ -180,7 +181,7 @@ def _step(question: Question, field: str, verb: str, *, by: User, at: datetime) 
     with suppress(SomebodyWasFaster), transaction.atomic():
         claim(
             Question.objects.filter(pk=question.pk, answered_at__isnull=True, **{field: None}),
-            "The question was answered a moment ago.",
+            _("The question was answered a moment ago."),
             **{field: at},
         )
         setattr(question, field, at)

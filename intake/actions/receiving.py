@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import mails, numbers, record
 from intake.actions.judging import judge_bottles
@@ -34,12 +35,12 @@ def transport_problems(transport: Mapping[str, object]) -> dict[str, str]:
     low, high = TEMPERATURE_RANGE_C
     if isinstance(temperature, int | float):
         if not low <= temperature <= high:
-            problems["temperature_c"] = (
-                f"{temperature:g} °C cannot be the temperature of a box. Read the thermometer again and give "
-                f"a figure between {low:g} and {high:g} °C."
-            )
+            problems["temperature_c"] = _(
+                "%(temperature)s °C cannot be the temperature of a box. Read the thermometer again and "
+                "give a figure between %(low)s and %(high)s °C."
+            ) % {"temperature": f"{temperature:g}", "low": f"{low:g}", "high": f"{high:g}"}
         if not transport.get("measured_on"):
-            problems["measured_on"] = (
+            problems["measured_on"] = _(
                 "Say what the temperature was read on: choose bottle, temperature blank or melt water."
             )
     return problems
@@ -49,18 +50,22 @@ def moment_problems(received_at: datetime, at: datetime, reason: str) -> dict[st
     """What cannot stand about the moment of handing over, entered at ``at``, by the name of the fact."""
     if received_at > at:
         return {
-            "received_at": "The arrival lies in the future. Give the moment at which the box was handed over."
+            "received_at": _(
+                "The arrival lies in the future. Give the moment at which the box was handed over."
+            )
         }
     if at - received_at > LATE_ENTRY and not reason.strip():
         return {
-            "earlier_reason": "You enter this arrival later than it happened. Say why it is entered only now."
+            "earlier_reason": _(
+                "You enter this arrival later than it happened. Say why it is entered only now."
+            )
         }
     return {}
 
 
 def _refuse(problems: dict[str, str]) -> None:
     if problems:
-        raise EntryProblem(" ".join(problems.values()), problems)
+        raise EntryProblem(" ".join(map(str, problems.values())), problems)
 
 
 def _refuse_unknown(transport: Mapping[str, object]) -> None:
@@ -112,7 +117,8 @@ def open_arrival(
 def _add_part(arrival: Arrival, consignment: Consignment, *, by: User, at: datetime) -> None:
     if consignment.state not in (ConsignmentState.SENT, ConsignmentState.RECEIVED):
         raise MoveNotAllowed(
-            f"{consignment} is {consignment.get_state_display()}; only a sent consignment can arrive."
+            _("%(consignment)s is %(state)s; only a sent consignment can arrive.")
+            % {"consignment": consignment, "state": consignment.get_state_display()}
         )
     ArrivalPart.objects.create(arrival=arrival, consignment=consignment)
     if consignment.state == ConsignmentState.SENT:
@@ -120,8 +126,11 @@ def _add_part(arrival: Arrival, consignment: Consignment, *, by: User, at: datet
             Consignment.objects.filter(
                 pk=consignment.pk, state=ConsignmentState.SENT, version=consignment.version
             ),
-            f"{consignment} was changed by its group a moment ago. Look it up again to see what "
-            "changed, then open the arrival.",
+            _(
+                "%(consignment)s was changed by its group a moment ago. Look it up again to see what "
+                "changed, then open the arrival."
+            )
+            % {"consignment": consignment},
             state=ConsignmentState.RECEIVED,
             received_at=arrival.received_at,
             version=consignment.version + 1,
@@ -170,7 +179,7 @@ def amend_transport(arrival: Arrival, *, by: User, at: datetime, transport: Mapp
         return arrival
     claim(
         Arrival.objects.filter(pk=arrival.pk, closed_at=None, **was),
-        "Somebody else wrote down the transport a moment ago. Load the page anew to see it.",
+        _("Somebody else wrote down the transport a moment ago. Load the page anew to see it."),
         **becomes,
     )
     for name, value in becomes.items():
@@ -218,17 +227,17 @@ def close_arrival(
     require_open(arrival)
     if arrival.temperature_c is None and not arrival.remark.strip():
         raise EntryProblem(
-            "Write down the transport temperature first, or say in the remark why none could be read.",
-            {"temperature_c": "Write down the figure; “on ice” alone is not enough."},
+            _("Write down the transport temperature first, or say in the remark why none could be read."),
+            {"temperature_c": _("Write down the figure; “on ice” alone is not enough.")},
         )
     waiting = unchecked_in(arrival)
     if scanned_are_here is None and waiting.exists():
-        sentence = "Some bottles were scanned and not checked. Check them, or say whether they are here."
-        raise EntryProblem(sentence, {"scanned": "Say whether these bottles are here."})
+        sentence = _("Some bottles were scanned and not checked. Check them, or say whether they are here.")
+        raise EntryProblem(sentence, {"scanned": _("Say whether these bottles are here.")})
     kept = set(waiting.values_list("pk", flat=True)) if scanned_are_here else set()
     claim(
         Arrival.objects.filter(pk=arrival.pk, closed_at__isnull=True),
-        f"Somebody closed arrival {arrival} a moment ago.",
+        _("Somebody closed arrival %(arrival)s a moment ago.") % {"arrival": arrival},
         closed_at=at,
     )
     arrival.closed_at = at

@@ -9,6 +9,7 @@ from operator import attrgetter
 from zoneinfo import ZoneInfo, available_timezones
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import numbers, record
 from intake.actions.agreeing import follow_bottles
@@ -32,8 +33,9 @@ BATCH = 200
 def _check_zone(zone: str) -> None:
     if zone not in available_timezones():
         raise EntryProblem(
-            f"“{zone}” is not a time zone we know. Choose one from the list, for example Europe/Vienna.",
-            {"zone": "Choose a time zone from the list."},
+            _("“%(zone)s” is not a time zone we know. Choose one from the list, for example Europe/Vienna.")
+            % {"zone": zone},
+            {"zone": _("Choose a time zone from the list.")},
         )
     ZoneInfo(zone)
 
@@ -56,9 +58,11 @@ def make_consignment(
     held = take_token(token, by=by, verb="consignment.make", at=at)
     _check_zone(zone)
     if not title.strip():
-        raise EntryProblem("Give the consignment a title.", {"title": "Give the consignment a title."})
+        raise EntryProblem(_("Give the consignment a title."), {"title": _("Give the consignment a title.")})
     if not rulebook.offered:
-        raise EntryProblem(f"{rulebook} is not offered; choose another rulebook.")
+        raise EntryProblem(
+            _("%(rulebook)s is not offered; choose another rulebook.") % {"rulebook": rulebook}
+        )
     consignment = Consignment.objects.create(
         number=free_number(Consignment, numbers.CONSIGNMENT),
         group=group,
@@ -137,9 +141,11 @@ def _refuse_duplicates(entries: Sequence[SampleEntry]) -> None:
     seen: set[str] = set()
     for entry in entries:
         if not entry.own_id.strip():
-            raise EntryProblem("Every sample needs an id of your own.")
+            raise EntryProblem(_("Every sample needs an id of your own."))
         if entry.own_id in seen:
-            raise EntryProblem(f"Two samples carry the id “{entry.own_id}”. Give each its own.")
+            raise EntryProblem(
+                _("Two samples carry the id “%(own_id)s”. Give each its own.") % {"own_id": entry.own_id}
+            )
         seen.add(entry.own_id)
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import record
 from intake.actions.placing import by_consignment, said, take_back_bottles
@@ -111,8 +112,12 @@ def enter_results(
     if former and not reason:
         count = "1 value" if len(former) == 1 else f"{len(former)} values"
         raise EntryProblem(
-            f"{count} of this file would take the place of another that was entered before. Say why.",
-            {"reason": f"Say why {count} changed; it stays in the record beside the old and the new."},
+            _("%(count)s of this file would take the place of another that was entered before. Say why.")
+            % {"count": count},
+            {
+                "reason": _("Say why %(count)s changed; it stays in the record beside the old and the new.")
+                % {"count": count}
+            },
         )
     rows = _write(fresh, former, by=by, at=at, file_name=file_name)
     _record(rows, former, by=by, at=at, file_name=file_name, reason=reason)
@@ -150,7 +155,7 @@ def _write(
             )
     except IntegrityError:
         raise SomebodyWasFaster(
-            "Somebody else entered one of these values a moment ago. Upload the file again."
+            _("Somebody else entered one of these values a moment ago. Upload the file again.")
         ) from None
 
 

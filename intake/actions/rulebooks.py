@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import record
 from intake.actions.steps import claim
@@ -40,8 +41,11 @@ def take_rulebooks(
         if stored is not None:
             if stored.digest != digest:
                 raise EntryProblem(
-                    f"Rulebook {book.title} version {book.version} is stored with other rows. "
-                    "A version is never changed; give the new rows the next version number."
+                    _(
+                        "Rulebook %(title)s version %(version)s is stored with other rows. A version is "
+                        "never changed; give the new rows the next version number."
+                    )
+                    % {"title": book.title, "version": book.version}
                 )
             continue
         first = not RulebookVersion.objects.filter(default=True).exists()
@@ -89,12 +93,15 @@ def start_version(
     code = code.strip() or base.code
     if code != base.code and RulebookVersion.objects.filter(code=code).exists():
         raise EntryProblem(
-            f"There is a rulebook with the code {code} already.", {"code": "Choose another code."}
+            _("There is a rulebook with the code %(code)s already.") % {"code": code},
+            {"code": _("Choose another code.")},
         )
     versions = RulebookVersion.objects.filter(code=code)
     draft = versions.filter(published_at__isnull=True).first()
     if draft is not None:
-        raise MoveNotAllowed(f"{draft} is being worked on already. Finish or discard it first.")
+        raise MoveNotAllowed(
+            _("%(draft)s is being worked on already. Finish or discard it first.") % {"draft": draft}
+        )
     last = versions.order_by("-version").values_list("version", flat=True).first() or 0
     data = _data_of(base) | {"code": code, "version": last + 1, "title": title.strip() or base.title}
     book = _read(data)
@@ -116,7 +123,10 @@ def start_version(
 
 def _require_draft(version: RulebookVersion) -> None:
     if version.published_at is not None:
-        raise MoveNotAllowed(f"{version} is published and never changes. Make the next version instead.")
+        raise MoveNotAllowed(
+            _("%(version)s is published and never changes. Make the next version instead.")
+            % {"version": version}
+        )
 
 
 def _store(
@@ -133,12 +143,15 @@ def _store(
     require(by, "rulebook.manage")
     _require_draft(draft)
     if not reason.strip():
-        raise EntryProblem("Say why the row changes.", {"reason": "Say why; it stays with the version."})
+        raise EntryProblem(
+            _("Say why the row changes."), {"reason": _("Say why; it stays with the version.")}
+        )
     book = _read(data)
     digest = book_digest(book)
     claim(
         RulebookVersion.objects.filter(pk=draft.pk, digest=draft.digest, published_at__isnull=True),
-        f"Somebody else changed {draft} a moment ago. Look at it again, then make your change.",
+        _("Somebody else changed %(draft)s a moment ago. Look at it again, then make your change.")
+        % {"draft": draft},
         data=data,
         digest=digest,
         title=book.title,
@@ -175,7 +188,7 @@ def remove_row(
     left = [row for row in _rows(data) if row["number"] != number]
     gone = [row for row in _rows(data) if row["number"] == number]
     if not gone:
-        raise EntryProblem(f"{draft} has no row {number}.")
+        raise EntryProblem(_("%(draft)s has no row %(number)s.") % {"draft": draft, "number": number})
     data["rows"] = left
     return _store(draft, data, by=by, at=at, before={"row": gone[0]}, after={"row": None}, reason=reason)
 
@@ -201,17 +214,20 @@ def publish_version(
     require(by, "rulebook.manage")
     _require_draft(draft)
     if not reason.strip():
-        raise EntryProblem("Say why there is a new version.", {"reason": "Say why there is a new version."})
+        raise EntryProblem(
+            _("Say why there is a new version."), {"reason": _("Say why there is a new version.")}
+        )
     data = _data_of(draft) | {"dated": dated.isoformat()}
     book = _read(data)
     if offered and not any(row.limit is not None for row in book.rows):
         raise EntryProblem(
-            "No row has a limit yet, so the rulebook cannot be offered.",
-            {"offered": "Set at least one limit, or publish it without offering it."},
+            _("No row has a limit yet, so the rulebook cannot be offered."),
+            {"offered": _("Set at least one limit, or publish it without offering it.")},
         )
     claim(
         RulebookVersion.objects.filter(pk=draft.pk, digest=draft.digest, published_at__isnull=True),
-        f"Somebody else changed {draft} a moment ago. Look at it again before you publish it.",
+        _("Somebody else changed %(draft)s a moment ago. Look at it again before you publish it.")
+        % {"draft": draft},
         data=data,
         digest=book_digest(book),
         dated=dated,
@@ -245,12 +261,14 @@ def offer_version(version: RulebookVersion, *, by: User, at: datetime, offered: 
     """Offer a published version for new consignments, or stop offering it."""
     require(by, "rulebook.manage")
     if version.published_at is None:
-        raise MoveNotAllowed(f"{version} is a draft. Publish it first.")
+        raise MoveNotAllowed(_("%(version)s is a draft. Publish it first.") % {"version": version})
     if version.default and not offered:
-        raise MoveNotAllowed(f"{version} is the default. Make another version the default first.")
+        raise MoveNotAllowed(
+            _("%(version)s is the default. Make another version the default first.") % {"version": version}
+        )
     claim(
         RulebookVersion.objects.filter(pk=version.pk, offered=version.offered),
-        f"Somebody else changed {version} a moment ago.",
+        _("Somebody else changed %(version)s a moment ago.") % {"version": version},
         offered=offered,
     )
     record.write(
@@ -270,7 +288,7 @@ def make_default(version: RulebookVersion, *, by: User, at: datetime) -> Ruleboo
     """Make a published version the one that new consignments start with; it is offered too."""
     require(by, "rulebook.manage")
     if version.published_at is None:
-        raise MoveNotAllowed(f"{version} is a draft. Publish it first.")
+        raise MoveNotAllowed(_("%(version)s is a draft. Publish it first.") % {"version": version})
     former = RulebookVersion.objects.filter(default=True).first()
     RulebookVersion.objects.filter(default=True).update(default=False)
     RulebookVersion.objects.filter(pk=version.pk).update(default=True, offered=True)

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 
+from django.utils.translation import gettext_lazy as _
+
 from intake import record
 from intake.actions.judging import judge_bottles
 from intake.actions.moving import STATE_OF, move_bottle
@@ -42,7 +44,7 @@ def change_dropped(
     before = dict(bottle.dropped)
     claim(
         Bottle.objects.filter(pk=bottle.pk, state=bottle.state, dropped=before),
-        f"Somebody else dealt with bottle {bottle} a moment ago. Look at it again.",
+        _("Somebody else dealt with bottle %(bottle)s a moment ago. Look at it again.") % {"bottle": bottle},
         dropped=dict(dropped),
     )
     bottle.dropped = dict(dropped)

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.db.models import F
+from django.utils.translation import gettext_lazy as _
 
 from intake import mails, record
 from intake.actions.agreeing import follow_bottles
@@ -109,8 +110,11 @@ def require_draft(consignment: Consignment) -> None:
     """Raise ``MoveNotAllowed`` for what was sent before."""
     if not consignment.is_draft:
         raise MoveNotAllowed(
-            f"This consignment is {consignment.get_state_display()}; only a draft can be sent. "
-            "What you change in a sent consignment the laboratory sees at once."
+            _(
+                "This consignment is %(state)s; only a draft can be sent. What you change in a sent "
+                "consignment the laboratory sees at once."
+            )
+            % {"state": consignment.get_state_display()}
         )
 
 
@@ -156,17 +160,18 @@ def withdraw_consignment(
     take_token(token, by=by, verb="consignment.withdraw", at=at)
     if not may_move(CONSIGNMENT_MOVES, consignment.state, ConsignmentState.WITHDRAWN):
         raise MoveNotAllowed(
-            f"This consignment is {consignment.get_state_display()} and cannot be withdrawn any more."
+            _("This consignment is %(state)s and cannot be withdrawn any more.")
+            % {"state": consignment.get_state_display()}
         )
     if consignment.state == ConsignmentState.SENT and not reason.strip():
         raise EntryProblem(
-            "Say why you withdraw it; the laboratory was expecting it.",
-            {"reason": "Say why you withdraw it."},
+            _("Say why you withdraw it; the laboratory was expecting it."),
+            {"reason": _("Say why you withdraw it.")},
         )
     was = consignment.state
     claim(
         Consignment.objects.filter(pk=consignment.pk, state=was),
-        "Somebody changed this consignment a moment ago. Load the page anew to see how it stands.",
+        _("Somebody changed this consignment a moment ago. Load the page anew to see how it stands."),
         state=ConsignmentState.WITHDRAWN,
         withdrawn_at=at,
         version=F("version") + 1,

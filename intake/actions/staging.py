@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake.actions.amending import require_amendable
 from intake.choices import JobKind
@@ -102,5 +103,5 @@ def staged_sheet(consignment: Consignment, *, by: User, at: datetime, key: str) 
     """What ``by`` staged under ``key``. Raises ``EntryProblem`` when it is not kept any more."""
     found = StagedSheet.objects.filter(key=key, user=by, consignment=consignment, expires_at__gt=at).first()
     if found is None:
-        raise EntryProblem("The uploaded sheet is not kept any more. Nothing was saved; upload it again.")
+        raise EntryProblem(_("The uploaded sheet is not kept any more. Nothing was saved; upload it again."))
     return found

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from django.db import IntegrityError, connection, models, transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake.errors import AlreadyDone, MoveNotAllowed, SomebodyWasFaster
 from intake.models import Arrival, Consignment, RecordEntry, Token, User
@@ -45,7 +46,7 @@ def take_token(token: str, *, by: User, verb: str, at: datetime) -> Token | None
     except IntegrityError:
         former = Token.objects.get(key=token)
         raise AlreadyDone(
-            "This was already done; sending it again changed nothing.", former.outcome
+            _("This was already done; sending it again changed nothing."), former.outcome
         ) from None
 
 
@@ -70,16 +71,20 @@ def _who_was_faster(consignment: Consignment) -> str:
     entries = RecordEntry.objects.filter(consignment=consignment).order_by("-position")
     arrival = entries.filter(verb="arrival.open").first()
     if arrival is not None:
-        return (
-            f"{arrival.actor_name} opened {arrival.subject} of it after you opened this page. "
-            "What has arrived can no longer be changed here; tell the laboratory what is wrong in it."
-        )
+        return _(
+            "%(actor_name)s opened %(subject)s of it after you opened this page. What has arrived can "
+            "no longer be changed here; tell the laboratory what is wrong in it."
+        ) % {"actor_name": arrival.actor_name, "subject": arrival.subject}
     last = entries.first()
-    who = f"{last.actor_name} changed it" if last else "It was changed"
-    return f"{who} after you opened it. Load the page anew to see the change, then make yours again."
+    who = _("%(actor_name)s changed it") % {"actor_name": last.actor_name} if last else _("It was changed")
+    return _("%(who)s after you opened it. Load the page anew to see the change, then make yours again.") % {
+        "who": who
+    }
 
 
 def require_open(arrival: Arrival) -> None:
     """Raise ``MoveNotAllowed`` for an arrival that is closed."""
     if arrival.closed_at is not None:
-        raise MoveNotAllowed(f"Arrival {arrival} is closed. Open a new one for what comes later.")
+        raise MoveNotAllowed(
+            _("Arrival %(arrival)s is closed. Open a new one for what comes later.") % {"arrival": arrival}
+        )

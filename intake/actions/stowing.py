@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import numbers, record
 from intake.actions.numbering import free_number
@@ -38,8 +39,8 @@ def make_place(
         depth, above = depth + 1, above.inside
     if depth > DEEPEST:
         raise EntryProblem(
-            f"Places stand at most {DEEPEST} deep. Put it into one further out.",
-            {"inside": "Choose a place further out."},
+            _("Places stand at most %(DEEPEST)s deep. Put it into one further out.") % {"DEEPEST": DEEPEST},
+            {"inside": _("Choose a place further out.")},
         )
     place = StoragePlace.objects.create(
         number=free_number(StoragePlace, numbers.PLACE),
@@ -61,10 +62,14 @@ def make_place(
 
 def _require_here(bottle: Bottle) -> None:
     if bottle.discarded_at is not None:
-        raise MoveNotAllowed(f"Bottle {bottle} was discarded. What you hold is another, or it was kept.")
+        raise MoveNotAllowed(
+            _("Bottle %(bottle)s was discarded. What you hold is another, or it was kept.")
+            % {"bottle": bottle}
+        )
     if bottle.state in NOT_HERE:
         raise MoveNotAllowed(
-            f"Bottle {bottle} is {bottle.get_state_display()}: it has not been checked. Check it first."
+            _("Bottle %(bottle)s is %(state)s: it has not been checked. Check it first.")
+            % {"bottle": bottle, "state": bottle.get_state_display()}
         )
 
 
@@ -77,7 +82,7 @@ def store_bottle(bottle: Bottle, place: StoragePlace, *, by: User, at: datetime,
     before = bottle.stored_in
     claim(
         Bottle.objects.filter(pk=bottle.pk, stored_in=before, discarded_at=None),
-        f"Somebody else moved bottle {bottle} a moment ago. Scan it again.",
+        _("Somebody else moved bottle %(bottle)s a moment ago. Scan it again.") % {"bottle": bottle},
         stored_in=place,
         stored_at=at,
     )
@@ -102,12 +107,13 @@ def discard_bottle(bottle: Bottle, *, by: User, at: datetime, token: str = "") -
     _require_here(bottle)
     if not discardable(at).filter(pk=bottle.pk).exists():
         raise MoveNotAllowed(
-            f"Bottle {bottle} is {bottle.get_state_display()} and not to be discarded yet. Put it back."
+            _("Bottle %(bottle)s is %(state)s and not to be discarded yet. Put it back.")
+            % {"bottle": bottle, "state": bottle.get_state_display()}
         )
     before = bottle.stored_in
     claim(
         Bottle.objects.filter(pk=bottle.pk, state=bottle.state, discarded_at=None),
-        f"Somebody else dealt with bottle {bottle} a moment ago. Scan it again.",
+        _("Somebody else dealt with bottle %(bottle)s a moment ago. Scan it again.") % {"bottle": bottle},
         stored_in=None,
         stored_at=None,
         discarded_at=at,

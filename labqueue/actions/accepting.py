@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 
 from django.db import connection, transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import numbers, record
 from intake.actions.numbering import free_number
@@ -45,7 +46,7 @@ def accept_plan(draft: PlanDraft, *, by: User, at: datetime, version: int, token
     take_token(token, by=by, verb="plan.accept", at=at)
     claim(
         PlanDraft.objects.filter(pk=draft.pk, version=version, accepted_at__isnull=True),
-        "This plan was changed or accepted after you opened it. Load the page anew to see how it stands.",
+        _("This plan was changed or accepted after you opened it. Load the page anew to see how it stands."),
         accepted_at=at,
         version=version + 1,
     )
@@ -54,7 +55,7 @@ def accept_plan(draft: PlanDraft, *, by: User, at: datetime, version: int, token
     units = {unit.name: unit for unit in Unit.objects.filter(retired_at__isnull=True)}
     used = _used_runs(plan)
     if not used:
-        raise EntryProblem("This plan has no run; there is nothing to accept.")
+        raise EntryProblem(_("This plan has no run; there is nothing to accept."))
     _refuse_passed(draft, used, units, at)
     _take_back_replaced(draft, by=by, at=at)
     _refuse_taken_units(draft, used, units)
@@ -79,7 +80,7 @@ def accept_plan(draft: PlanDraft, *, by: User, at: datetime, version: int, token
             after={
                 "unit": run.unit.name,
                 "start": run.planned_start,
-                "bottles": [bottle.number for _, bottle in sorted(its_sitters.items())],
+                "bottles": [bottle.number for _place, bottle in sorted(its_sitters.items())],
                 **_said_reserved(its_sitters.values()),
             },
         )
@@ -111,11 +112,14 @@ def _refuse_passed(draft: PlanDraft, used: list[PlannedRun], units: Mapping[str,
         unit = units.get(run.unit)
         if unit is None or draft.unit_versions.get(str(unit.pk)) != unit.version:
             raise SomebodyWasFaster(
-                f"{run.unit} was changed or taken out since this was planned. Plan again."
+                _("%(unit)s was changed or taken out since this was planned. Plan again.")
+                % {"unit": run.unit}
             )
         # A minute's grace of whole minutes: a plan may start at once.
         if moment_of(run.start, draft.origin) < floor_minute(at):
-            raise SomebodyWasFaster(f"The run on {run.unit} was to start already. Plan again.")
+            raise SomebodyWasFaster(
+                _("The run on %(unit)s was to start already. Plan again.") % {"unit": run.unit}
+            )
 
 
 def _take_back_replaced(draft: PlanDraft, *, by: User, at: datetime) -> None:
@@ -123,8 +127,11 @@ def _take_back_replaced(draft: PlanDraft, *, by: User, at: datetime) -> None:
     for run in replaced:
         if run.state != RunState.PLANNED:
             raise SomebodyWasFaster(
-                f"Run {run} on {run.unit} is {run.get_state_display()} now; this plan would have planned it "
-                "anew. Plan again."
+                _(
+                    "Run %(run)s on %(unit)s is %(state)s now; this plan would have planned it anew. Plan "
+                    "again."
+                )
+                % {"run": run, "unit": run.unit, "state": run.get_state_display()}
             )
         drop_planned(run, by=by, at=at, reason="planned anew", take_back=take_back_bottles)
 
@@ -138,7 +145,8 @@ def _refuse_taken_units(draft: PlanDraft, used: list[PlannedRun], units: Mapping
     ).select_related("unit", "created_by")
     for run in others:
         raise SomebodyWasFaster(
-            f"{run.created_by} planned run {run} on {run.unit} while you looked at this plan. Plan again."
+            _("%(created_by)s planned run %(run)s on %(unit)s while you looked at this plan. Plan again.")
+            % {"created_by": run.created_by, "run": run, "unit": run.unit}
         )
 
 
@@ -156,19 +164,26 @@ def _bottles(draft: PlanDraft, plan: Plan) -> dict[str, Bottle]:
         if number not in found or not (_is_ready(found[number]) or number in expected)
     ]
     if gone:
-        raise SomebodyWasFaster(f"No longer ready: {_named(gone)}. Plan again without them.")
+        raise SomebodyWasFaster(
+            _("No longer ready: %(named)s. Plan again without them.") % {"named": _named(gone)}
+        )
     held = Place.objects.filter(reserved=True, bottle__number__in=plan.places).select_related("run__unit")
     for place in held:
         raise SomebodyWasFaster(
-            f"Bottle {place.bottle} got a place on run {place.run} on {place.run.unit} while you looked at "
-            "this plan. Plan again."
+            _(
+                "Bottle %(bottle)s got a place on run %(run)s on %(unit)s while you looked at this plan. "
+                "Plan again."
+            )
+            % {"bottle": place.bottle, "run": place.run, "unit": place.run.unit}
         )
     return found
 
 
 def _named(gone: list[str]) -> str:
     named = ", ".join(numbers.grouped(number) for number in sorted(gone)[:5])
-    return f"{named} and {len(gone) - 5} more" if len(gone) > 5 else named
+    return (
+        _("%(named)s and %(gone)s more") % {"named": named, "gone": len(gone) - 5} if len(gone) > 5 else named
+    )
 
 
 def _is_ready(bottle: Bottle) -> bool:

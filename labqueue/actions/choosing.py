@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake.actions.deciding import decide_bottle
 from intake.actions.steps import take_token, take_turn
@@ -25,9 +26,12 @@ MOST_AT_ONCE = 100
 
 def _countable(bottles: Sequence[Bottle]) -> None:
     if not bottles:
-        raise EntryProblem("Choose at least one bottle.")
+        raise EntryProblem(_("Choose at least one bottle."))
     if len(bottles) > MOST_AT_ONCE:
-        raise EntryProblem(f"Choose at most {MOST_AT_ONCE} bottles at a time; {len(bottles)} are chosen.")
+        raise EntryProblem(
+            _("Choose at most %(MOST_AT_ONCE)s bottles at a time; %(bottles)s are chosen.")
+            % {"MOST_AT_ONCE": MOST_AT_ONCE, "bottles": len(bottles)}
+        )
 
 
 @transaction.atomic
@@ -51,15 +55,18 @@ def hold_bottles(
     require(by, "bench.plan")
     _countable(bottles)
     if not reason.strip():
-        sentence = "Say why these bottles are put on hold."
+        sentence = _("Say why these bottles are put on hold.")
         raise EntryProblem(sentence, {"reason": sentence})
     take_token(token, by=by, verb="bottle.decide", at=at)
     take_turn(bottle.consignment_id for bottle in bottles)
     for bottle in bottles:
         if bottle.state != BottleState.READY:
             raise MoveNotAllowed(
-                f"Bottle {bottle} is {bottle.get_state_display()}. Only ready bottles are put on hold; "
-                f"nothing was changed. Take it out of your choice."
+                _(
+                    "Bottle %(bottle)s is %(state)s. Only ready bottles are put on hold; nothing was "
+                    "changed. Take it out of your choice."
+                )
+                % {"bottle": bottle, "state": bottle.get_state_display()}
             )
         decide_bottle(bottle, by=by, at=at, decision=Decision.HELD, reason=reason)
     return list(bottles)

@@ -7,6 +7,9 @@ from datetime import date, datetime
 from django.conf import settings
 from django.db import transaction
 from django.db.models import F
+from django.utils.functional import lazy
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from intake import mails, record
 from intake.actions.steps import claim, take_token, take_turn
@@ -15,10 +18,13 @@ from intake.models import Consignment, DatePolicy, DateRequest, User
 from intake.permissions import require
 from intake.rules.facts import Line
 from intake.rules.moments import local
+from intake.shown import show_day
 from intake.states import DATE_MOVES, ConsignmentState, DateState, may_move
 from labqueue.capacity import DayRoom, room_on
 
-FASTER = "Somebody changed this date a moment ago. Load the page anew to see how it stands."
+#: A day said only once it is known who reads it.
+shown_day = lazy(show_day, str)
+FASTER = _("Somebody changed this date a moment ago. Load the page anew to see how it stands.")
 #: Furthest day that can be asked for, in days from today; beyond it the year is a slip (our choice).
 FURTHEST_DAYS = 730
 
@@ -35,26 +41,26 @@ def policy() -> DatePolicy:
 def _check_day(day: date, at: datetime) -> DayRoom:
     ahead = (day - today(at)).days
     if ahead < 0:
-        sentence = "This day is over. Choose today or a later day."
+        sentence = _("This day is over. Choose today or a later day.")
     elif ahead > FURTHEST_DAYS:
-        sentence = "This day is more than two years away. Check the year."
+        sentence = _("This day is more than two years away. Check the year.")
     else:
         room = room_on(day)
         if not room.closed:
             return room
-        sentence = "The laboratory is closed on this day. Choose another."
+        sentence = _("The laboratory is closed on this day. Choose another.")
     raise EntryProblem(sentence, {"day": sentence})
 
 
 def _require_open(consignment: Consignment) -> None:
     if consignment.state == ConsignmentState.WITHDRAWN:
-        raise MoveNotAllowed("This consignment was withdrawn; no day can be agreed for it.")
+        raise MoveNotAllowed(_("This consignment was withdrawn; no day can be agreed for it."))
 
 
 def _standing(consignment: Consignment) -> DateRequest:
     found = DateRequest.objects.filter(consignment=consignment).first()
     if found is None:
-        raise MoveNotAllowed("No day was asked for yet.")
+        raise MoveNotAllowed(_("No day was asked for yet."))
     return found
 
 
@@ -72,12 +78,14 @@ def _change(
     at: datetime,
     version: int,
     verb: str,
-    sentence: str,
+    sentence: object,
     **values: object,
 ) -> None:
     """Move ``asked`` to ``state``, write the record and tell both sides."""
     if not may_move(DATE_MOVES, asked.state, state):
-        raise MoveNotAllowed(f"This day is {asked.get_state_display()}; that cannot be done to it.")
+        raise MoveNotAllowed(
+            _("This day is %(state)s; that cannot be done to it.") % {"state": asked.get_state_display()}
+        )
     before = _values(asked)
     claim(
         DateRequest.objects.filter(pk=asked.pk, version=version, state=asked.state),
@@ -93,7 +101,7 @@ def _change(
 
 
 def _tell(
-    asked: DateRequest, before: dict[str, object], *, by: User, at: datetime, verb: str, sentence: str
+    asked: DateRequest, before: dict[str, object], *, by: User, at: datetime, verb: str, sentence: object
 ) -> None:
     was, becomes = record.differences(before, _values(asked))
     record.write(
@@ -134,7 +142,7 @@ def ask_for_date(
     _check_day(day, at)
     if not anion_bottles and not cation_bottles:
         raise EntryProblem(
-            "Say for how many bottles you ask.", {"anion_bottles": "Say for how many bottles you ask."}
+            _("Say for how many bottles you ask."), {"anion_bottles": _("Say for how many bottles you ask.")}
         )
     # Taking the row's lock first, so that two groups cannot both be given the last places.
     DatePolicy.objects.get_or_create(pk=1)
@@ -149,9 +157,12 @@ def ask_for_date(
         "cation_bottles": cation_bottles,
         "note": note.strip(),
     }
-    sentence = f"{by} asked for {day:%Y-%m-%d}" + (
-        "; there is room, so the day is agreed." if agreed else ". The laboratory will answer."
+    said = (
+        _("{who} asked for {day}; there is room, so the day is agreed.")
+        if agreed
+        else _("{who} asked for {day}. The laboratory will answer.")
     )
+    sentence = format_lazy(said, who=by, day=shown_day(day))
     if former is None:
         asked = DateRequest.objects.create(
             consignment=consignment, state=state, changed_at=at, changed_by=by, **given
@@ -172,7 +183,7 @@ def _ask_again(
     by: User,
     at: datetime,
     version: int | None,
-    sentence: str,
+    sentence: object,
     given: dict[str, object],
 ) -> None:
     before = _values(asked)
@@ -200,7 +211,10 @@ def agree_date(
     _require_open(consignment)
     asked = _standing(consignment)
     if asked.state != DateState.ASKED:
-        raise MoveNotAllowed(f"This day is {asked.get_state_display()}; only one asked for is confirmed.")
+        raise MoveNotAllowed(
+            _("This day is %(state)s; only one asked for is confirmed.")
+            % {"state": asked.get_state_display()}
+        )
     _change(
         asked,
         DateState.AGREED,
@@ -208,7 +222,7 @@ def agree_date(
         at=at,
         version=version,
         verb="date.agree",
-        sentence=f"{by} confirmed {asked.day:%Y-%m-%d}.",
+        sentence=format_lazy(_("{who} confirmed {day}."), who=by, day=shown_day(asked.day)),
         note=note.strip(),
     )
     return asked
@@ -239,7 +253,12 @@ def propose_date(
         at=at,
         version=version,
         verb="date.propose",
-        sentence=f"{by} proposes {day:%Y-%m-%d} instead of {asked.day:%Y-%m-%d}. Accept it or ask again.",
+        sentence=format_lazy(
+            _("{who} proposes {day} instead of {former}. Accept it or ask again."),
+            who=by,
+            day=shown_day(day),
+            former=shown_day(asked.day),
+        ),
         day=day,
         note=note.strip(),
     )
@@ -257,7 +276,10 @@ def accept_date(
     _require_open(consignment)
     asked = _standing(consignment)
     if asked.state != DateState.PROPOSED:
-        raise MoveNotAllowed(f"This day is {asked.get_state_display()}; only a proposed one is accepted.")
+        raise MoveNotAllowed(
+            _("This day is %(state)s; only a proposed one is accepted.")
+            % {"state": asked.get_state_display()}
+        )
     _change(
         asked,
         DateState.AGREED,
@@ -265,7 +287,7 @@ def accept_date(
         at=at,
         version=version,
         verb="date.accept",
-        sentence=f"{by} accepted {asked.day:%Y-%m-%d}.",
+        sentence=format_lazy(_("{who} accepted {day}."), who=by, day=shown_day(asked.day)),
     )
     return asked
 
@@ -286,7 +308,7 @@ def decline_date(
         at=at,
         version=version,
         verb="date.decline",
-        sentence=f"{by} declined {asked.day:%Y-%m-%d}.",
+        sentence=format_lazy(_("{who} declined {day}."), who=by, day=shown_day(asked.day)),
         note=note.strip(),
     )
     return asked

@@ -7,6 +7,7 @@ from datetime import date, datetime, time
 
 import holidays
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import record
 from intake.actions.steps import claim, take_token
@@ -62,16 +63,18 @@ def _values(unit: Unit) -> dict[str, object]:
 def _check_unit(values: Mapping[str, object], pk: int | None) -> None:
     problems: dict[str, str] = {}
     if Unit.objects.filter(name=values["name"]).exclude(pk=pk).exists():
-        problems["name"] = "Another unit has this name. Choose one that tells the two apart."
+        problems["name"] = _("Another unit has this name. Choose one that tells the two apart.")
     if values["reserved_places"] >= values["tray_places"]:
-        problems["reserved_places"] = "The tray has no place left for samples. Give fewer, or a larger tray."
+        problems["reserved_places"] = _(
+            "The tray has no place left for samples. Give fewer, or a larger tray."
+        )
     began, ends = values.get("out_from"), values.get("out_until")
     if ends is not None and began is None:
-        problems["out_from"] = "Say from when it is out of service."
+        problems["out_from"] = _("Say from when it is out of service.")
     elif ends is not None and ends <= began:
-        problems["out_until"] = "It comes back after it went out of service. Give a later moment."
+        problems["out_until"] = _("It comes back after it went out of service. Give a later moment.")
     if problems:
-        raise EntryProblem("The unit cannot be kept like this.", problems)
+        raise EntryProblem(_("The unit cannot be kept like this."), problems)
 
 
 @transaction.atomic
@@ -95,13 +98,17 @@ def change_unit(
     _check_unit(values, unit.pk)
     if values["line"] != unit.line and unit.runs.exists():
         raise EntryProblem(
-            "The unit cannot be kept like this.",
-            {"line": f"{unit} has runs of the {unit.line} line. Add another unit for the other line."},
+            _("The unit cannot be kept like this."),
+            {
+                "line": _("%(unit)s has runs of the %(line)s line. Add another unit for the other line.")
+                % {"unit": unit, "line": unit.line}
+            },
         )
     before, after = record.differences(_values(unit), dict(values))
     claim(
         Unit.objects.filter(pk=unit.pk, version=version, retired_at__isnull=True),
-        f"Somebody changed {unit} after you opened it. Load the page anew, then make your change again.",
+        _("Somebody changed %(unit)s after you opened it. Load the page anew, then make your change again.")
+        % {"unit": unit},
         **values,
         version=version + 1,
     )
@@ -118,10 +125,13 @@ def retire_unit(unit: Unit, *, by: User, at: datetime, token: str = "") -> Unit:
     standing = Run.objects.filter(unit=unit, state__in=STANDING).order_by("planned_start")
     if standing:
         names = ", ".join(str(run) for run in standing)
-        raise EntryProblem(f"{unit} still has runs to do: {names}. Cancel or end them first.")
+        raise EntryProblem(
+            _("%(unit)s still has runs to do: %(names)s. Cancel or end them first.")
+            % {"unit": unit, "names": names}
+        )
     claim(
         Unit.objects.filter(pk=unit.pk, retired_at__isnull=True),
-        f"Somebody else has taken {unit} out already.",
+        _("Somebody else has taken %(unit)s out already.") % {"unit": unit},
         retired_at=at,
         version=unit.version + 1,
     )
@@ -152,7 +162,10 @@ def set_hours(
     Laboratory.objects.get_or_create(pk=1)
     claim(
         Laboratory.objects.filter(pk=1, version=version),
-        "Somebody changed the hours after you opened them. Load the page anew, then make your change again.",
+        _(
+            "Somebody changed the hours after you opened them. Load the page anew, then make your "
+            "change again."
+        ),
         country=country,
         region=region,
         margin_min=margin_min,
@@ -179,20 +192,25 @@ def _check_holidays(country: str, region: str) -> None:
     if not country:
         if region:
             raise EntryProblem(
-                "The hours cannot be kept like this.", {"country": "Choose the country of the region."}
+                _("The hours cannot be kept like this."), {"country": _("Choose the country of the region.")}
             )
         return
     regions = holiday_countries().get(country)
     if regions is None:
         raise EntryProblem(
-            "The hours cannot be kept like this.",
-            {"country": "The holidays of this country are not known here. Add closed days by hand."},
+            _("The hours cannot be kept like this."),
+            {"country": _("The holidays of this country are not known here. Add closed days by hand.")},
         )
     if region and region not in regions:
         known = ", ".join(regions) or "none"
         raise EntryProblem(
-            "The hours cannot be kept like this.",
-            {"region": f"{country} has no region {region} with holidays of its own. Known: {known}."},
+            _("The hours cannot be kept like this."),
+            {
+                "region": _(
+                    "%(country)s has no region %(region)s with holidays of its own. Known: %(known)s."
+                )
+                % {"country": country, "region": region, "known": known}
+            },
         )
 
 
@@ -202,9 +220,11 @@ def close_day(day: date, reason: str, *, by: User, at: datetime, token: str = ""
     require(by, "bench.plan")
     take_token(token, by=by, verb="day.close", at=at)
     if not reason.strip():
-        raise EntryProblem("Say why the laboratory is closed.", {"reason": "Say why; it is shown in plans."})
+        raise EntryProblem(
+            _("Say why the laboratory is closed."), {"reason": _("Say why; it is shown in plans.")}
+        )
     if ClosedDay.objects.filter(day=day).exists():
-        raise EntryProblem("This day is closed already.", {"day": "This day is closed already."})
+        raise EntryProblem(_("This day is closed already."), {"day": _("This day is closed already.")})
     closed = ClosedDay.objects.create(day=day, reason=reason.strip())
     record.write(by=by, at=at, verb="day.close", subject=f"{day:%Y-%m-%d}", reason=reason.strip())
     return closed
@@ -214,9 +234,9 @@ def close_day(day: date, reason: str, *, by: User, at: datetime, token: str = ""
 def open_day(closed: ClosedDay, *, by: User, at: datetime) -> None:
     """Take a closed day back."""
     require(by, "bench.plan")
-    deleted, _ = ClosedDay.objects.filter(pk=closed.pk).delete()
+    deleted, _kinds = ClosedDay.objects.filter(pk=closed.pk).delete()
     if not deleted:
-        raise SomebodyWasFaster("Somebody else has opened this day already.")
+        raise SomebodyWasFaster(_("Somebody else has opened this day already."))
     record.write(by=by, at=at, verb="day.open", subject=f"{closed.day:%Y-%m-%d}", reason=closed.reason)
 
 

@@ -9,13 +9,14 @@ from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.db.models import Max
+from django.utils.translation import gettext_lazy as _
 
 from intake.actions.injecting import Shot, record_injections, shot_fault, void_injection
 from intake.actions.steps import take_token
 from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import Injection, User
 from intake.permissions import require
-from intake.rules.words import say_list, say_moment
+from intake.shown import show_list, show_moment
 from labqueue.actions.running import claim_version, end_if_nothing_awaits
 from labqueue.injectionlist import OURS, Entry, ListRead, RowFault
 from labqueue.models import ColumnMatch, Place, Run, StagedInjections
@@ -67,32 +68,37 @@ def _twice(entry: Entry, rows: Sequence[Entry]) -> str:
     """Two moments for one place: neither is taken. The same moment again: the first row is."""
     others = [row for row in rows if row is not entry]
     if any(row.at != entry.at for row in others):
-        told = say_list(str(row.row) for row in others)
-        return (
-            f"Place {entry.place.position} has another moment in row {told}. "
-            "Leave the row in the list that is right."
-        )
+        told = show_list(str(row.row) for row in others)
+        return _(
+            "Place %(position)s has another moment in row %(told)s. Leave the row in the list that is right."
+        ) % {"position": entry.place.position, "told": told}
     if others and entry is not rows[0]:
-        return f"Place {entry.place.position} is there twice; row {rows[0].row} says the same."
+        return _("Place %(position)s is there twice; row %(row)s says the same.") % {
+            "position": entry.place.position,
+            "row": rows[0].row,
+        }
     return ""
 
 
 def _fault(entry: Entry, window: Window, at: datetime, zone: str) -> str:
     place = entry.place
     if place.injected_at is not None:
-        return f"The injection of place {place.position} is entered already."
+        return _("The injection of place %(position)s is entered already.") % {"position": place.position}
     if place.reserved:
-        return (
-            f"Place {place.position} is reserved for a bottle that was not put on the tray. "
-            "Scan it into its place first."
-        )
+        return _(
+            "Place %(position)s is reserved for a bottle that was not put on the tray. Scan it into "
+            "its place first."
+        ) % {"position": place.position}
     if not place.awaiting:
-        return f"Place {place.position} failed or was given up; no injection of it is awaited."
+        return _("Place %(position)s failed or was given up; no injection of it is awaited.") % {
+            "position": place.position
+        }
     if not window.first <= entry.at <= window.last:
-        return (
-            f"{say_moment(entry.at, zone)} lies outside this run, which goes from "
-            f"{say_moment(window.first, zone)} to {say_moment(window.last, zone)} at the latest."
-        )
+        return _("%(at)s lies outside this run, which goes from %(first)s to %(last)s at the latest.") % {
+            "at": show_moment(entry.at, zone),
+            "first": show_moment(window.first, zone),
+            "last": show_moment(window.last, zone),
+        }
     return shot_fault(Shot(place.bottle, entry.at), at)
 
 
@@ -107,9 +113,12 @@ def enter_injections(
     require(by, "bench.run")
     take_token(token, by=by, verb="run.inject", at=at)
     if run.state != RunState.RUNNING:
-        raise MoveNotAllowed(f"Run {run} is {run.get_state_display()}. Note its start first.")
+        raise MoveNotAllowed(
+            _("Run %(run)s is %(state)s. Note its start first.")
+            % {"run": run, "state": run.get_state_display()}
+        )
     if not entries:
-        raise EntryProblem("There is no injection to enter.")
+        raise EntryProblem(_("There is no injection to enter."))
     _good, faults = check_entries(entries, window_of(run), at, zone)
     if faults:
         raise EntryProblem(faults[0].sentence)
@@ -159,7 +168,7 @@ def enter_as_planned(
         if place.planned_at <= at
     ]
     if not entries:
-        raise EntryProblem("No injection of this run is due yet. Enter them once they have been made.")
+        raise EntryProblem(_("No injection of this run is due yet. Enter them once they have been made."))
     over = enter_injections(run, entries, by=by, at=at, version=version, zone=zone, token=token)
     return len(entries), over
 
@@ -174,7 +183,9 @@ def void_place(place: Place, *, by: User, at: datetime, version: int, reason: st
     ).select_related("bottle__consignment")
     injection = found.first()
     if place.injected_at is None or injection is None:
-        raise MoveNotAllowed(f"No injection of place {place.position} is entered.")
+        raise MoveNotAllowed(
+            _("No injection of place %(position)s is entered.") % {"position": place.position}
+        )
     claim_version(place.run, version)
     void_injection(injection, by=by, at=at, reason=reason)
     Place.objects.filter(pk=place.pk).update(injected_at=None, failed=True)
@@ -204,7 +215,7 @@ def remember_columns(
     """Remember a matching of columns by ``name``; the same name takes its place."""
     require(by, "bench.run")
     if not name.strip():
-        raise EntryProblem("Give the matching a name.", {"name": "Give it a name, such as the unit's."})
+        raise EntryProblem(_("Give the matching a name."), {"name": _("Give it a name, such as the unit's.")})
     headings = {ours: theirs for ours, theirs in matching.items() if ours in OURS and theirs}
     found, _made = ColumnMatch.objects.update_or_create(
         name=name.strip()[:60],

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake import record
 from intake.actions.steps import take_token, take_turn
@@ -27,18 +28,20 @@ def give_priority(
     require(by, "bench.plan")
     take_token(token, by=by, verb="priority.give", at=at)
     if level not in Priority.values:
-        raise EntryProblem("Choose one of the priorities.", {"level": "Choose one of the listed answers."})
+        raise EntryProblem(
+            _("Choose one of the priorities."), {"level": _("Choose one of the listed answers.")}
+        )
     if not reason.strip():
         raise EntryProblem(
-            "Say why it has this priority.", {"reason": "Say why; the group reads it in the record."}
+            _("Say why it has this priority."), {"reason": _("Say why; the group reads it in the record.")}
         )
     named = {"bottle": thing} if isinstance(thing, Bottle) else {"consignment": thing}
     consignment = thing.consignment if isinstance(thing, Bottle) else thing
     if consignment.state == ConsignmentState.WITHDRAWN:
-        raise MoveNotAllowed("This consignment was withdrawn; nothing of it is planned any more.")
+        raise MoveNotAllowed(_("This consignment was withdrawn; nothing of it is planned any more."))
     take_turn([consignment.pk])
     before = GivenPriority.objects.filter(**named).values_list("level", flat=True).first() or Priority.USUAL
-    given, _ = GivenPriority.objects.update_or_create(
+    given, _made = GivenPriority.objects.update_or_create(
         **named, defaults={"level": level, "reason": reason.strip(), "given_at": at, "given_by": by}
     )
     record.write(

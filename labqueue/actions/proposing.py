@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 
 from django.db import transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake.actions.steps import claim
 from intake.errors import EntryProblem
@@ -37,9 +38,9 @@ def propose_plan(
     """
     require(by, "bench.plan")
     if not units:
-        raise EntryProblem("Choose at least one unit.", {"units": "Choose at least one unit."})
+        raise EntryProblem(_("Choose at least one unit."), {"units": _("Choose at least one unit.")})
     if not 1 <= days <= MOST_DAYS:
-        sentence = f"Plan for 1 to {MOST_DAYS} days."
+        sentence = _("Plan for 1 to %(MOST_DAYS)s days.") % {"MOST_DAYS": MOST_DAYS}
         raise EntryProblem(sentence, {"days": sentence})
     lab = laboratory()
     gathered = gather(units, lab, at, days, ready_from)
@@ -135,11 +136,13 @@ def step_by_hand(draft: PlanDraft, number: str, step: int, *, by: User, at: date
     plan = plan_of(draft)
     slot = plan.places.get(number)
     if slot is None:
-        raise EntryProblem(f"Bottle {number} has no place in this plan.")
+        raise EntryProblem(_("Bottle %(number)s has no place in this plan.") % {"number": number})
     last = max(other.sample for other in plan.places.values() if other[2:4] == slot[2:4])
     if not 0 <= slot.sample + step <= last:
         where = "first" if step < 0 else "last"
-        raise EntryProblem(f"Bottle {number} is the {where} of its run already.")
+        raise EntryProblem(
+            _("Bottle %(number)s is the %(where)s of its run already.") % {"number": number, "where": where}
+        )
     target = (slot.unit, slot.start, slot.sample + step)
     return move_by_hand(draft, number, target, by=by, at=at, version=version)
 
@@ -150,7 +153,7 @@ def let_go(draft: PlanDraft, number: str, *, by: User, at: datetime, version: in
     require(by, "bench.plan")
     pins = [pin for pin in draft.pins if pin[0] != number]
     if len(pins) == len(draft.pins):
-        raise EntryProblem(f"Bottle {number} is not pinned.")
+        raise EntryProblem(_("Bottle %(number)s is not pinned.") % {"number": number})
     return _change_pins(draft, plan_of(draft), pins, version)
 
 
@@ -158,7 +161,7 @@ def _slot(plan: Plan, target: tuple[str, int, int]) -> Slot:
     unit_name, start, sample = target
     run = next((run for run in plan.runs if run[:2] == (unit_name, start)), None)
     if run is None or not 0 <= sample < (run.samples or 0):
-        raise EntryProblem("This place is not in the plan. Choose one of the listed places.")
+        raise EntryProblem(_("This place is not in the plan. Choose one of the listed places."))
     unit = next(unit for unit in plan.problem.units if unit.id == unit_name)
     moment = unit.sample_moment(start, sample)
     return Slot(unit.load_moment(start, moment), moment, unit_name, start, sample)
@@ -167,7 +170,7 @@ def _slot(plan: Plan, target: tuple[str, int, int]) -> Slot:
 def _change_pins(draft: PlanDraft, before: Plan, pins: Pins, version: int) -> Change:
     claim(
         PlanDraft.objects.filter(pk=draft.pk, version=version, accepted_at__isnull=True),
-        "This plan was changed or accepted after you opened it. Load the page anew to see how it stands.",
+        _("This plan was changed or accepted after you opened it. Load the page anew to see how it stands."),
         pins=pins,
         version=version + 1,
     )

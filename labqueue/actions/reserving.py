@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from django.utils.translation import gettext_lazy as _
+
 from intake import numbers, record
 from intake.actions.placing import place_bottles
 from intake.errors import EntryProblem, SomebodyWasFaster
@@ -36,7 +38,9 @@ def take_reserved(run: Run, places: Sequence[Place], *, by: User, at: datetime) 
     place_bottles([place.bottle for place in places], by=by, at=at, label=f"run {run} on {run.unit}")
     kept = run.places.filter(pk__in=[place.pk for place in places], reserved=True)
     if kept.update(reserved=False, awaiting=True) != len(places):
-        raise SomebodyWasFaster(f"Somebody changed run {run} a moment ago. Load the page anew.")
+        raise SomebodyWasFaster(
+            _("Somebody changed run %(run)s a moment ago. Load the page anew.") % {"run": run}
+        )
     for place in places:
         place.reserved, place.awaiting = False, True
 
@@ -45,8 +49,11 @@ def refuse_absent(place: Place) -> None:
     """Refuse to put a bottle on the tray that reception has not accepted."""
     if not has_come(place):
         raise EntryProblem(
-            f"Bottle {place.bottle} is {place.bottle.get_state_display()}. Reception has to receive and "
-            "accept it before it goes on a tray."
+            _(
+                "Bottle %(bottle)s is %(state)s. Reception has to receive and accept it before it goes on "
+                "a tray."
+            )
+            % {"bottle": place.bottle, "state": place.bottle.get_state_display()}
         )
 
 

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.db.models import F, Max, Q
+from django.utils.translation import gettext_lazy as _
 
 from intake import numbers, record
 from intake.actions.placing import place_bottles, take_back_bottles, want_again
@@ -34,10 +35,14 @@ LATEST_START = timedelta(hours=24)
 def move_run(run: Run, new: str, version: int, **changes: object) -> None:
     """Move a run along one legal step, if nobody changed it since ``version``."""
     if new not in RUN_MOVES[run.state]:
-        raise MoveNotAllowed(f"Run {run} is {run.get_state_display()}; it cannot become {new}.")
+        raise MoveNotAllowed(
+            _("Run %(run)s is %(state)s; it cannot become %(new)s.")
+            % {"run": run, "state": run.get_state_display(), "new": new}
+        )
     claim(
         Run.objects.filter(pk=run.pk, state=run.state, version=version),
-        f"Somebody changed run {run} after you opened it. Load the page anew to see how it stands.",
+        _("Somebody changed run %(run)s after you opened it. Load the page anew to see how it stands.")
+        % {"run": run},
         state=new,
         version=version + 1,
         **changes,
@@ -71,9 +76,13 @@ def cancel_run(run: Run, *, by: User, at: datetime, version: int, reason: str, t
     require(by, "bench.run")
     take_token(token, by=by, verb="run.cancel", at=at)
     if not reason.strip():
-        raise EntryProblem("Say why the run is cancelled.", {"reason": "Say why; it stays in the record."})
+        raise EntryProblem(
+            _("Say why the run is cancelled."), {"reason": _("Say why; it stays in the record.")}
+        )
     if run.version != version:
-        raise SomebodyWasFaster(f"Somebody changed run {run} after you opened it. Load the page anew.")
+        raise SomebodyWasFaster(
+            _("Somebody changed run %(run)s after you opened it. Load the page anew.") % {"run": run}
+        )
     drop_planned(run, by=by, at=at, reason=reason.strip())
     return run
 
@@ -88,21 +97,37 @@ def check_tray(run: Run, position: int, scanned: str, *, by: User, at: datetime)
     number = numbers.tidy(scanned)
     if not numbers.is_number(number, numbers.BOTTLE):
         raise EntryProblem(
-            "This is not a bottle number, or it was misread. Scan the label once more.",
-            {"scanned": "Not a bottle number. Scan the label once more."},
+            _("This is not a bottle number, or it was misread. Scan the label once more."),
+            {"scanned": _("Not a bottle number. Scan the label once more.")},
         )
     if run.state not in (RunState.PLANNED, RunState.RUNNING):
-        raise MoveNotAllowed(f"Run {run} is {run.get_state_display()}; its tray is not checked any more.")
+        raise MoveNotAllowed(
+            _("Run %(run)s is %(state)s; its tray is not checked any more.")
+            % {"run": run, "state": run.get_state_display()}
+        )
     wanted_here = run.places.filter(Q(awaiting=True) | Q(reserved=True))
     places = {place.position: place for place in wanted_here.select_related("bottle__consignment")}
     belongs = next((place for place in places.values() if place.bottle.number == number), None)
     if belongs is None:
-        raise EntryProblem(f"Bottle {numbers.grouped(number)} is not on this run. Take it off the tray.")
+        raise EntryProblem(
+            _("Bottle %(number)s is not on this run. Take it off the tray.")
+            % {"number": numbers.grouped(number)}
+        )
     if belongs.position != position:
         here = places.get(position)
-        wanted = f" Place {position} wants {here.bottle}." if here else ""
+        wanted = (
+            _(" Place %(position)s wants %(bottle)s.") % {"position": position, "bottle": here.bottle}
+            if here
+            else ""
+        )
         raise EntryProblem(
-            f"Bottle {numbers.grouped(number)} belongs on place {belongs.position}, not {position}.{wanted}"
+            _("Bottle %(number)s belongs on place %(position)s, not %(position_2)s.%(wanted)s")
+            % {
+                "number": numbers.grouped(number),
+                "position": belongs.position,
+                "position_2": position,
+                "wanted": wanted,
+            }
         )
     if belongs.reserved:
         refuse_absent(belongs)
@@ -125,17 +150,18 @@ def start_run(
     require(by, "bench.run")
     take_token(token, by=by, verb="run.start", at=at)
     if not at - LATEST_START <= started_at <= at:
-        sentence = "A start lies at most 24 hours back and not in the future. Check date and time zone."
+        sentence = _("A start lies at most 24 hours back and not in the future. Check date and time zone.")
         raise EntryProblem(sentence, {"started_at": sentence})
     if Run.objects.filter(unit=run.unit_id, state=RunState.RUNNING).exclude(pk=run.pk).exists():
         raise EntryProblem(
-            f"Another run goes on on {run.unit}. End it first, or note at which place it failed."
+            _("Another run goes on on %(unit)s. End it first, or note at which place it failed.")
+            % {"unit": run.unit}
         )
     reserved = reserved_places(run)
     come = [place for place in reserved if has_come(place)]
     absent = [place for place in reserved if not has_come(place)]
     if not come and not run.places.filter(awaiting=True).exists():
-        raise EntryProblem("None of its bottles is here, so there is nothing to inject. Cancel the run.")
+        raise EntryProblem(_("None of its bottles is here, so there is nothing to inject. Cancel the run."))
     shift = started_at - run.planned_start
     move_run(run, RunState.RUNNING, version, started_at=started_at)
     run.places.update(planned_at=F("planned_at") + shift)
@@ -165,17 +191,20 @@ def fail_run(
     require(by, "bench.run")
     take_token(token, by=by, verb="run.fail", at=at)
     if run.state != RunState.RUNNING:
-        raise MoveNotAllowed(f"Run {run} is {run.get_state_display()}; only a running run can fail.")
+        raise MoveNotAllowed(
+            _("Run %(run)s is %(state)s; only a running run can fail.")
+            % {"run": run, "state": run.get_state_display()}
+        )
     if not reason.strip():
-        raise EntryProblem("Say what failed.", {"reason": "Say what failed; it stays in the record."})
+        raise EntryProblem(_("Say what failed."), {"reason": _("Say what failed; it stays in the record.")})
     last = run.places.aggregate(last=Max("position"))["last"] or 0
     if not 1 <= position <= last:
-        sentence = f"The run has places 1 to {last}."
+        sentence = _("The run has places 1 to %(last)s.") % {"last": last}
         raise EntryProblem(sentence, {"position": sentence})
     bottles = _awaiting(run, position__gte=position)
     rest = run.places.filter(position__gte=position)
     if rest.filter(injected_at__isnull=False).exists():
-        sentence = "Injections from this place on are entered already. Take them back first."
+        sentence = _("Injections from this place on are entered already. Take them back first.")
         raise EntryProblem(sentence, {"position": sentence})
     open_before = run.places.filter(awaiting=True, position__lt=position).exists()
     if open_before:
@@ -201,7 +230,8 @@ def claim_version(run: Run, version: int) -> None:
     """Raise the version of a run that stays in its state."""
     claim(
         Run.objects.filter(pk=run.pk, state=run.state, version=version),
-        f"Somebody changed run {run} after you opened it. Load the page anew to see how it stands.",
+        _("Somebody changed run %(run)s after you opened it. Load the page anew to see how it stands.")
+        % {"run": run},
         version=version + 1,
     )
     run.version = version + 1
@@ -216,10 +246,13 @@ def repeat_bottle(
     take_token(token, by=by, verb="run.repeat", at=at)
     run, bottle = place.run, place.bottle
     if run.state != RunState.RUNNING:
-        raise MoveNotAllowed(f"Run {run} is {run.get_state_display()}; put the bottle back into the queue.")
+        raise MoveNotAllowed(
+            _("Run %(run)s is %(state)s; put the bottle back into the queue.")
+            % {"run": run, "state": run.get_state_display()}
+        )
     _require_injected(place)
     if dilution < 1:
-        raise EntryProblem("A dilution is 1 or more.", {"dilution": "Give 1 or more: 5 for 1 to 5."})
+        raise EntryProblem(_("A dilution is 1 or more."), {"dilution": _("Give 1 or more: 5 for 1 to 5.")})
     claim_version(run, version)
     take_back_bottles([bottle], by=by, at=at, reason=f"run {run}: repeat at 1:{dilution:g}")
     place_bottles([bottle], by=by, at=at, label=f"run {run} on {run.unit}")
@@ -253,7 +286,10 @@ def repeat_later(place: Place, *, by: User, at: datetime, dilution: float, token
     take_token(token, by=by, verb="run.repeat", at=at)
     _require_injected(place)
     if place.bottle.state != BottleState.MEASURED:
-        raise MoveNotAllowed(f"Bottle {place.bottle} is {place.bottle.get_state_display()} already.")
+        raise MoveNotAllowed(
+            _("Bottle %(bottle)s is %(state)s already.")
+            % {"bottle": place.bottle, "state": place.bottle.get_state_display()}
+        )
     reason = f"run {place.run}, place {place.position}: to be repeated at 1:{dilution:g}"
     want_again(place.bottle, dilution=dilution, by=by, at=at, reason=reason)
     return place.bottle
@@ -261,7 +297,7 @@ def repeat_later(place: Place, *, by: User, at: datetime, dilution: float, token
 
 def _require_injected(place: Place) -> None:
     if place.bottle is None or place.injected_at is None:
-        raise MoveNotAllowed("Only a bottle that was injected can be repeated.")
+        raise MoveNotAllowed(_("Only a bottle that was injected can be repeated."))
 
 
 def end_if_nothing_awaits(run: Run, *, by: User, at: datetime) -> bool:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import IntegrityError, transaction
+from django.utils.translation import gettext_lazy as _
 
 from intake.errors import EntryProblem
 from intake.models import User
@@ -21,12 +22,14 @@ MOST_VIEWS = 30
 def _named(name: str) -> str:
     name = " ".join(name.split())
     if not name:
-        raise EntryProblem("Give the view a name.", {"name": "Give the view a name."})
+        raise EntryProblem(_("Give the view a name."), {"name": _("Give the view a name.")})
     return name
 
 
 def _taken(name: str) -> EntryProblem:
-    sentence = f"You have a view called “{name}” already. Choose another name or delete that view first."
+    sentence = _(
+        "You have a view called “%(name)s” already. Choose another name or delete that view first."
+    ) % {"name": name}
     return EntryProblem(sentence, {"name": sentence})
 
 
@@ -36,9 +39,12 @@ def save_view(name: str, query: str, *, by: User, at: datetime) -> SavedView:
     require(by, "queue.see")
     name = _named(name)
     if len(query) > SavedView._meta.get_field("query").max_length:
-        raise EntryProblem("What is asked for is too long to keep. Search for fewer words.")
+        raise EntryProblem(_("What is asked for is too long to keep. Search for fewer words."))
     if SavedView.objects.of(by).count() >= MOST_VIEWS:
-        raise EntryProblem(f"You have {MOST_VIEWS} views, which is the most. Delete one you no longer use.")
+        raise EntryProblem(
+            _("You have %(MOST_VIEWS)s views, which is the most. Delete one you no longer use.")
+            % {"MOST_VIEWS": MOST_VIEWS}
+        )
     try:
         with transaction.atomic():
             return SavedView.objects.create(user=by, name=name, query=query, saved_at=at)
