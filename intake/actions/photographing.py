@@ -34,7 +34,7 @@ def add_photograph(
         raise EntryProblem(_("Say what the picture shows."), {"caption": _("Say what the picture shows.")})
     if arrival.photographs.filter(removed_at__isnull=True).count() >= MOST:
         raise EntryProblem(
-            _("An arrival holds at most %(MOST)s photographs. Remove one that shows little.") % {"MOST": MOST}
+            _("An arrival holds at most %(most)s photographs. Remove one that shows little.") % {"most": MOST}
         )
     picture = reencoded(data)
     made = Photograph.objects.create(

@@ -31,9 +31,7 @@ def _check(second_factor: str, keep_years: int) -> None:
     if second_factor not in SecondFactorFor.values:
         problems["second_factor"] = _("Choose of whom a second factor is demanded.")
     if not 1 <= keep_years <= MOST_YEARS:
-        problems["keep_years"] = _("Write a number of years from 1 to %(MOST_YEARS)s.") % {
-            "MOST_YEARS": MOST_YEARS
-        }
+        problems["keep_years"] = _("Write a number of years from 1 to %(most)s.") % {"most": MOST_YEARS}
     if problems:
         raise EntryProblem(_("Nothing was changed."), problems)
 

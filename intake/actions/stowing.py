@@ -39,7 +39,7 @@ def make_place(
         depth, above = depth + 1, above.inside
     if depth > DEEPEST:
         raise EntryProblem(
-            _("Places stand at most %(DEEPEST)s deep. Put it into one further out.") % {"DEEPEST": DEEPEST},
+            _("Places stand at most %(most)s deep. Put it into one further out.") % {"most": DEEPEST},
             {"inside": _("Choose a place further out.")},
         )
     place = StoragePlace.objects.create(

@@ -29,8 +29,8 @@ def _countable(bottles: Sequence[Bottle]) -> None:
         raise EntryProblem(_("Choose at least one bottle."))
     if len(bottles) > MOST_AT_ONCE:
         raise EntryProblem(
-            _("Choose at most %(MOST_AT_ONCE)s bottles at a time; %(bottles)s are chosen.")
-            % {"MOST_AT_ONCE": MOST_AT_ONCE, "bottles": len(bottles)}
+            _("Choose at most %(most)s bottles at a time; %(bottles)s are chosen.")
+            % {"most": MOST_AT_ONCE, "bottles": len(bottles)}
         )
 
 

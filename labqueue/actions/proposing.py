@@ -40,7 +40,7 @@ def propose_plan(
     if not units:
         raise EntryProblem(_("Choose at least one unit."), {"units": _("Choose at least one unit.")})
     if not 1 <= days <= MOST_DAYS:
-        sentence = _("Plan for 1 to %(MOST_DAYS)s days.") % {"MOST_DAYS": MOST_DAYS}
+        sentence = _("Plan for 1 to %(most)s days.") % {"most": MOST_DAYS}
         raise EntryProblem(sentence, {"days": sentence})
     lab = laboratory()
     gathered = gather(units, lab, at, days, ready_from)

@@ -42,8 +42,8 @@ def save_view(name: str, query: str, *, by: User, at: datetime) -> SavedView:
         raise EntryProblem(_("What is asked for is too long to keep. Search for fewer words."))
     if SavedView.objects.of(by).count() >= MOST_VIEWS:
         raise EntryProblem(
-            _("You have %(MOST_VIEWS)s views, which is the most. Delete one you no longer use.")
-            % {"MOST_VIEWS": MOST_VIEWS}
+            _("You have %(most)s views, which is the most. Delete one you no longer use.")
+            % {"most": MOST_VIEWS}
         )
     try:
         with transaction.atomic():
