@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy as _lazy
+from django.utils.translation import gettext_lazy
 
 from intake.models import Statement
 from intake.numbers import grouped
@@ -16,12 +17,12 @@ from intake.stating import moment_of
 
 Plain = Mapping[str, object]
 
-VOID = _lazy("VOID: what is stored is no longer what was issued. Ask the laboratory.")
-USED = _lazy(
+VOID = gettext_lazy("VOID: what is stored is no longer what was issued. Ask the laboratory.")
+USED = gettext_lazy(
     "Used is the share of the holding time that had passed when the injection began. A late value is "
     "reported as late; whoever uses it decides what it is worth."
 )
-ASSUMED = _lazy("* counted from the earliest moment that the stated collection allows.")
+ASSUMED = gettext_lazy("* counted from the earliest moment that the stated collection allows.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +128,7 @@ def said_samples(content: Plain) -> list[SaidSample]:
             tuple(
                 SaidBottle(
                     _("%(line)s bottle %(number)s")
-                    % {"line": bottle["line"].capitalize(), "number": grouped(bottle["number"])},
+                    % {"line": capfirst(bottle["line"]), "number": grouped(bottle["number"])},
                     tuple(bottle_lines(bottle, zone)),
                     tuple(_ion(ion, zone) for ion in bottle["ions"]),
                 )
@@ -242,7 +243,7 @@ def _question(question: Plain, zone: str) -> Iterator[str]:
 
 def say_departure(row: Plain) -> str:
     ions = f" ({show_list(row['ions'])})" if row["ions"] else ""
-    return f"{str(row['weight']).capitalize()}{ions}: {row['sentence']}"
+    return f"{capfirst(row['weight'])}{ions}: {row['sentence']}"
 
 
 def _ion(ion: Plain, zone: str) -> SaidIon:

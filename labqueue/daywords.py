@@ -8,6 +8,7 @@ from datetime import date
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from intake.choices import LINES
 from intake.pictures.signs import Sign
 from intake.rules.facts import Line
 from intake.shown import show_weekday
@@ -20,6 +21,7 @@ TOO_FEW = Sign(gettext_lazy("Too few places"), "bar", "run-out")
 FULL = Sign(gettext_lazy("Full"), "bottle-ready", "run-out")
 CLOSED = Sign(gettext_lazy("Closed"), "void", "void")
 
+LINE_NAMES = dict(LINES)
 STATES = {
     DateState.ASKED: Sign(DateState.ASKED.label, "note", "note"),
     DateState.PROPOSED: Sign(DateState.PROPOSED.label, "caution", "caution"),
@@ -42,7 +44,7 @@ class RoomSquare:
 
 
 def _line(room: LineRoom) -> str:
-    told = {"line": room.line.value, "left": room.left, "capacity": room.capacity, "asked": room.asked}
+    told = {"line": LINE_NAMES[room.line], "left": room.left, "capacity": room.capacity, "asked": room.asked}
     if room.asked:
         return _("%(line)s: %(left)s of %(capacity)s free, %(asked)s asked for") % told
     return _("%(line)s: %(left)s of %(capacity)s free") % told
@@ -80,6 +82,7 @@ def overfull(room: DayRoom, wanted: dict[Line, int]) -> str:
     if not short:
         return ""
     told = ", ".join(
-        _("%(left)s for %(line)ss") % {"left": line.left, "line": line.line.value} for line in short
+        _("%(left)s for %(line)s bottles") % {"left": line.left, "line": LINE_NAMES[line.line]}
+        for line in short
     )
     return _("This day is over-full for so many bottles: free places left are %(told)s.") % {"told": told}

@@ -10,8 +10,9 @@ from zoneinfo import ZoneInfo
 
 from django.utils.functional import cached_property
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy, ngettext
+from django.utils.translation import gettext_lazy, ngettext, pgettext_lazy
 
+from intake.choices import LINES
 from intake.pictures.signs import Sign
 from intake.rules.judgement import Finding
 from intake.rules.words import say_number, say_span
@@ -209,7 +210,7 @@ class Option:
     against: tuple[Finding, ...]
 
 
-HELPS = Sign(gettext_lazy("Works"), "kept", "kept")
+HELPS = Sign(pgettext_lazy("a suggested change", "Works"), "kept", "kept")
 HELPS_IN_PART = Sign(gettext_lazy("Helps in part"), "caution", "caution")
 HELPS_NOT = Sign(gettext_lazy("Does not help"), "void", "void")
 
@@ -297,7 +298,14 @@ def bottles_told(planned: BottlesToTake) -> Bottles:
             more = _("More than the usual dose: the water you expect would use that up before pH %(ph)s.") % {
                 "ph": say_number(dose.target_ph)
             }
-    return Bottles(planned.count, say_number(planned.volume_ml), planned.line.value, planned.ions, acid, more)
+    return Bottles(
+        planned.count,
+        say_number(planned.volume_ml),
+        str(dict(LINES)[planned.line.value]),
+        planned.ions,
+        acid,
+        more,
+    )
 
 
 def squares(answer: OutingAnswer, address: Callable[[Outing], str]) -> list[DaySquare]:

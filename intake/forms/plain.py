@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 from django import forms
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
 from intake.errors import Refused
 
 
-def _named(field: forms.Field) -> str:
-    """The field's label as it stands inside a sentence; pH, EC and the like keep their case."""
-    label = str(field.label or "")
-    return label if label[1:2].isupper() else label[:1].lower() + label[1:]
+def inside_a_sentence(label: object) -> str:
+    """A label as it stands inside a sentence: small in English, but for pH, EC and the like.
+
+    German writes nouns with a capital, wherever they stand.
+    """
+    said = str(label or "")
+    if get_language() != "en" or said[1:2].isupper():
+        return said
+    return said[:1].lower() + said[1:]
 
 
 def _messages(field: forms.Field) -> dict[str, str]:
     """Our sentences for the faults Django finds by itself."""
-    named = _named(field)
+    named = inside_a_sentence(field.label)
     sentences = {
         "required": _("Fill in: %(label)s."),
         "invalid_choice": _("Choose one of the listed answers for: %(label)s."),

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_GET, require_http_methods
 
@@ -168,7 +169,7 @@ def command_card(request: HttpRequest) -> HttpResponse:
     """Every command as a word and a code to scan, for printing."""
     sections = (
         (_("Bottle"), [(f"{PREFIX}{word}", COMMAND_SENTENCES[word]) for word in COMMANDS]),
-        (_("What is wrong"), [(f"{PREFIX}{fault.key}", fault.name.capitalize()) for fault in FAULTS]),
+        (_("What is wrong"), [(f"{PREFIX}{fault.key}", capfirst(fault.name)) for fault in FAULTS]),
         (
             _("pH on the strip"),
             [(f"{PREFIX}PH{value}", f"pH {value}, all else in order") for value in STRIP_VALUES],

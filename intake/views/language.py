@@ -10,25 +10,37 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import translation
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.csrf import csrf_exempt, csrf_protect
 from django.views.decorators.http import require_POST
 
 from intake.actions import people
 from intake.errors import Refused
 
 
+@csrf_exempt
 @require_POST
 def choose(request: HttpRequest) -> HttpResponse:
-    """Show pages in another language from now on, and lead back to the page one was on."""
+    """Show pages in another language from now on, and lead back to the page one was on.
+
+    For somebody signed in it is kept with the person and held to the token of the form. For others it is
+    a preference of the browser, as public pages set no cookie to hold it to.
+    """
     language = request.POST.get("language", "")
     answer = redirect(_way_back(request))
     if language not in dict(settings.LANGUAGES):
         return answer
     if request.user.is_authenticated:
-        try:
-            people.choose_language(person=request.user, by=request.user, at=request.at, language=language)
-        except Refused as refusal:
-            messages.error(request, refusal.sentence)
-            return answer
+        return _kept_with_the_person(request, answer, language)
+    return keep_language(answer, language)
+
+
+@csrf_protect
+def _kept_with_the_person(request: HttpRequest, answer: HttpResponse, language: str) -> HttpResponse:
+    try:
+        people.choose_language(person=request.user, by=request.user, at=request.at, language=language)
+    except Refused as refusal:
+        messages.error(request, refusal.sentence)
+        return answer
     return keep_language(answer, language)
 
 

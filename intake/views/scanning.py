@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+from django.utils.text import capfirst
 from django.utils.translation import gettext as _
 
 from intake import numbers
@@ -77,7 +78,7 @@ def _as_it_stands(desk: Desk) -> Answer:
         )
     tone = ACCEPTED if bottle.state == BottleState.READY else STOPPED
     sentence = _("%(bottle)s was recorded the first time; nothing changed now.") % {"bottle": bottle}
-    return Answer(tone, str(bottle.get_state_display()).capitalize(), sentence, bottle.number)
+    return Answer(tone, capfirst(bottle.get_state_display()), sentence, bottle.number)
 
 
 # Numbers
@@ -156,7 +157,7 @@ def _agree(desk: Desk, entry: Entry) -> Answer:
         "decision": bottle.get_decision_display(),
         "reason": bottle.decision_reason,
     }
-    return Answer(tone, str(bottle.get_decision_display()).capitalize(), sentence, bottle.number)
+    return Answer(tone, capfirst(bottle.get_decision_display()), sentence, bottle.number)
 
 
 def _undo(desk: Desk, entry: Entry) -> Answer:

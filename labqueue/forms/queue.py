@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from intake import choices
 from intake.forms.once import OnceForm
-from intake.forms.plain import PlainForm
+from intake.forms.plain import PlainForm, inside_a_sentence
 from intake.states import BottleState
 from labqueue.queue import BY_CONSIGNMENT, NONE_LEFT, SORTS, STATES, WITHIN, Wanted
 from labqueue.today import CHANGES
@@ -92,7 +92,7 @@ class QueueForm(forms.Form):
             if value:
                 field = self[name]
                 label = dict(getattr(field.field, "choices", ())).get(value, f"“{value}”")
-                said.append(f"{str(field.label).lower()} {label}")
+                said.append(f"{inside_a_sentence(field.label)} {label}")
         return ", ".join(said)
 
 

@@ -7,6 +7,7 @@ import sys
 from django.db import DatabaseError, InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse
 from django.template.loader import render_to_string
+from django.utils.translation import gettext_lazy as _
 from django.views.defaults import bad_request, server_error
 
 #: RFC 9110, 15.6.4: the server cannot answer now; a while later it may.
@@ -14,22 +15,26 @@ AWAY = 503
 LATER_S = "30"
 
 FULL = (
-    "The disk of the server is full",
-    "Whoever looks after the server has to make room on the disk that holds the database. Tell them now.",
+    _("The disk of the server is full"),
+    _("Whoever looks after the server has to make room on the disk that holds the database. Tell them now."),
 )
 READ_ONLY = (
-    "The database cannot be written",
-    "Whoever looks after the server has to see why: the disk may be mounted read-only, or the "
-    "database's file or account may have lost the right to write. Tell them now.",
+    _("The database cannot be written"),
+    _(
+        "Whoever looks after the server has to see why: the disk may be mounted read-only, or the "
+        "database's file or account may have lost the right to write. Tell them now."
+    ),
 )
 BUSY = (
-    "The database was busy for too long",
-    "Somebody else's work held it. Wait a moment, then send it again; if that happens often, tell "
-    "the manager of your laboratory.",
+    _("The database was busy for too long"),
+    _(
+        "Somebody else's work held it. Wait a moment, then send it again; if that happens often, tell "
+        "the manager of your laboratory."
+    ),
 )
 GONE = (
-    "The database does not answer",
-    "Whoever looks after the server has to see to it. If it is being restarted, it is back in a minute.",
+    _("The database does not answer"),
+    _("Whoever looks after the server has to see to it. If it is being restarted, it is back in a minute."),
 )
 #: What SQLite (result codes 13, 8, 10, 5) and PostgreSQL (SQLSTATE 53100, 25006, 55P03) say, in parts.
 MARKS = (

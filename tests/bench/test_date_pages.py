@@ -68,7 +68,7 @@ def test_an_over_full_day_is_told_before_it_is_asked_for(
     other = sent(submitter, group, rulebook)
     seen = text_of(signed_in(submitter).get(address(other) + "?day=2026-03-05"))
     assert "Thu 5 Mar Too few places" in seen
-    assert "over-full for so many bottles: free places left are 0 for anions" in seen
+    assert "over-full for so many bottles: free places left are 0 for anion bottles" in seen
 
 
 def test_what_is_wrong_stands_at_its_field(signed_in, submitter, consignment):

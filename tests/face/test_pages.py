@@ -211,7 +211,7 @@ def test_no_dead_doors(signed_in, manager, reception, submitter):
 
 
 @pytest.mark.django_db
-def test_a_browser_of_another_language_gets_no_mixture(client):
+def test_a_browser_of_a_language_that_is_not_there_gets_no_mixture(client):
     plain = client.get("/account/sign-in/").content.decode()
     asked = client.get("/account/sign-in/", headers={"accept-language": "fr"}).content.decode()
     assert '<html lang="en"' in asked

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from django.conf import settings
 from django.test import Client
 from django.utils import translation
 
@@ -113,9 +114,23 @@ def test_choosing_the_same_again_is_no_entry(submitter):
     assert RecordEntry.objects.filter(verb="person.change_profile").count() == 1
 
 
-def test_the_language_needs_a_secret_like_every_form():
+def test_the_language_of_a_person_needs_a_secret_like_every_form(submitter):
     client = Client(enforce_csrf_checks=True)
+    client.force_login(submitter)
     assert choose(client, "de").status_code == 403
+    submitter.refresh_from_db()
+    assert submitter.language == ""
+    page = client.get("/profile/").content.decode()
+    secret = page.split('name="csrfmiddlewaretoken" value="')[1].split('"')[0]
+    assert client.post("/language/", {"language": "de", "csrfmiddlewaretoken": secret}).status_code == 302
+    submitter.refresh_from_db()
+    assert submitter.language == "de"
+
+
+def test_who_is_not_signed_in_chooses_without_a_cookie_beforehand():
+    client = Client(enforce_csrf_checks=True)
+    assert not client.get("/trip/").cookies
+    assert choose(client, "de").cookies[settings.LANGUAGE_COOKIE_NAME].value == "de"
 
 
 def test_figures_keep_their_point_in_german():

@@ -348,7 +348,7 @@ def test_a_group_sees_its_own_bottle_without_acts_and_no_other(
 ):
     page = signed_in(submitter).get(at("bottle", bottle))
     assert page.status_code == 200
-    assert "<form" not in page.text.split("<main")[1]
+    assert "<form" not in page.text.split("<main")[1].split("</main")[0]
     theirs = signed_in(stranger)
     missing = theirs.get(at("bottle", numbers.new_number("B")))
     hidden = theirs.get(at("bottle", bottle))
