@@ -18,9 +18,14 @@ from django.core.management import call_command
 from django.core.management.commands import makemessages
 from django.test import override_settings
 
+from intake import phrasebook
+from tests.words.phrases import gathered
+
 ROOT = Path(settings.BASE_DIR)
+#: What is stored in English and said in another language when it is shown (``intake.phrasebook``).
+PHRASES = phrasebook.DOMAIN
 #: The domains, and where what they say stands.
-DOMAINS = ("django", "djangojs")
+DOMAINS = ("django", "djangojs", PHRASES)
 #: What is read by nobody who uses the program, or not ours.
 IGNORED = ["var/*", "build/*", "tests/*", "mutants/*", ".venv/*", "*.egg-info/*", "*/demo/*"]
 HEADER = {
@@ -62,11 +67,21 @@ class _Gather(makemessages.Command):
 
 def present(domain: str) -> polib.POFile:
     """All messages of ``domain`` that stand in the code now, without translations."""
+    if domain == PHRASES:
+        return _phrases()
     with tempfile.TemporaryDirectory() as folder, override_settings(LOCALE_PATHS=[folder]):
         call_command(
             _Gather(), domain=domain, exclude=["de"], keep_pot=True, ignore_patterns=IGNORED, verbosity=0
         )
         return polib.pofile(str(Path(folder) / f"{domain}.pot"), wrapwidth=WIDTH)
+
+
+def _phrases() -> polib.POFile:
+    made = polib.POFile(wrapwidth=WIDTH)
+    for text, places in gathered(ROOT).items():
+        places_of = [tuple(place.split(":")) for place in places]
+        made.append(polib.POEntry(msgid=text, occurrences=places_of))
+    return made
 
 
 def path_of(domain: str, language: str = "de") -> Path:

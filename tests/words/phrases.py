@@ -19,6 +19,8 @@ from intake.rules.words import MONTHS
 
 #: Whose sentences are gathered.
 PACKAGES = ("intake/rules", "labqueue/planning", "intake/sheets")
+#: One more that does: the words a statement is made of, sealed as they are.
+FILES = ("intake/stating.py",)
 #: What nobody reads: names of fields and their kinds for programs, addresses, styles of workbooks.
 SILENT = frozenset(
     {
@@ -33,12 +35,13 @@ SILENT = frozenset(
 #: Calls whose texts are for programs or for whoever wrote the call, or are translated by Django.
 UNREAD_CALLS = frozenset(
     {
-        "_", "_lazy", "gettext", "gettext_lazy", "ngettext", "ngettext_lazy", "pgettext", "getLogger", "debug",
-        "info", "warning", "error", "exception", "ValueError", "TypeError", "KeyError", "RuntimeError",
-        "AssertionError", "LookupError", "NotImplementedError", "PlanningError", "getattr", "setattr", "compile",
-        "match", "fullmatch", "strptime", "strftime", "attrgetter", "itemgetter", "TypeVar", "NewType", "cast",
-        "startswith", "endswith", "removeprefix", "removesuffix", "split", "translate", "namedtuple", "join",
-        "FieldDoesNotExist",
+        "_", "_lazy", "gettext", "gettext_lazy", "ngettext", "ngettext_lazy", "pgettext",
+        "getLogger", "debug", "info", "warning", "error", "exception", "ValueError", "TypeError",
+        "KeyError", "RuntimeError", "AssertionError", "LookupError", "NotImplementedError",
+        "PlanningError", "FieldDoesNotExist", "getattr", "setattr", "cast", "attrgetter",
+        "itemgetter", "TypeVar", "NewType", "namedtuple", "compile", "match", "fullmatch",
+        "strptime", "strftime", "startswith", "endswith", "removeprefix", "removesuffix", "split",
+        "translate", "join",
     }
 )  # fmt: skip
 #: Enumerations for programs, and units, which every language writes alike.
@@ -51,6 +54,23 @@ WORDS = (
     "{most} and {last}",
     "{most} or {last}",
     "{low} to {high}",
+    "bottle {number}",
+    "arrival {number}",
+    "consignment {number}",
+    "question {number}",
+    "statement {number}",
+    "place {number}",
+    "run {number}",
+    "sample {own_id}",
+    "the laboratory",
+    "opening hours",
+    "days of analysis",
+    "{sentence} The group's word: {choice}. “{answer}”",
+    "{sentence} The group's word: {choice}.",
+    "removed after it was kept long enough",
+    "above the calibrated range; next dilution 1:{step}",
+    "planned anew",
+    "kept free: bottle {number} had not come",
     "acidified",
     "chilled",
     "filtered",
@@ -65,6 +85,8 @@ WORDS = (
     "{number} month",
     "{number} day",
 )
+#: Methods that write a text otherwise.
+TURNING = frozenset({"lower", "format", "strip", "capitalize"})
 #: Attributes that say how a value is written and not what it is: the name before them tells more.
 SPELLING = frozenset({"value", "label", "sentence", "text"})
 #: What is left of a text for programs: names of facts and fields, encodings, times.
@@ -81,6 +103,7 @@ def gathered(root: Path) -> dict[str, list[str]]:
         for path in sorted((root / package).glob("*.py"))
         if str(path.relative_to(root)) not in SILENT
     }
+    sources |= {name: (root / name).read_text() for name in FILES}
     shared: dict[str, str] = {}
     for source in sources.values():
         shared |= {name: text for name, text in _constants(ast.parse(source)).items() if name[0] != "_"}
@@ -209,35 +232,55 @@ def hole(node: ast.expr) -> str:
 
 
 def _names(node: ast.expr) -> Iterator[str]:
+    """Names in ``node`` that may tell what it is, the best one first."""
     match node:
         case ast.Name(id=name):
             yield name
-        case ast.Attribute(value=owner, attr="name"):
-            yield f"{hole(owner)}_name"
-        case ast.Attribute(value=owner, attr=attr) if attr in SPELLING:
-            yield from _names(owner)
-        case ast.Attribute(attr=attr):
-            yield attr
-        case ast.Call(func=ast.Name(id=name) | ast.Attribute(attr=name)) if name.startswith("_"):
-            yield name.removeprefix("_say_")
-        case ast.Call(args=[first, *_]):
-            yield from _names(first)
-            yield from _names(node.func)
-        case ast.Call(func=ast.Attribute(value=owner, attr="lower" | "format" | "strip")):
-            yield from _names(owner)
-        case ast.Call(func=func):
-            yield from _names(func)
-        case ast.BoolOp(values=[first, *_]) | ast.BinOp(left=first):
-            yield from _names(first)
-        case ast.UnaryOp(operand=inner) | ast.Subscript(value=inner) | ast.Starred(value=inner):
-            yield from _names(inner)
-        case ast.GeneratorExp(elt=inner) | ast.ListComp(elt=inner) | ast.SetComp(elt=inner):
-            yield from _names(inner)
+        case ast.Attribute():
+            yield from _names_of_attribute(node)
+        case ast.Call():
+            yield from _names_of_call(node)
         case ast.IfExp(test=test, body=body, orelse=orelse):
             for part in (body, orelse, test):
                 yield from _names(part)
-        case ast.Compare(left=left):
-            yield from _names(left)
+        case _:
+            inner = _inner(node)
+            if inner is not None:
+                yield from _names(inner)
+
+
+def _inner(node: ast.expr) -> ast.expr | None:
+    """The part of ``node`` that it is about."""
+    match node:
+        case ast.BoolOp(values=[first, *_]) | ast.BinOp(left=first) | ast.Compare(left=first):
+            return first
+        case ast.UnaryOp(operand=inner) | ast.Subscript(value=inner) | ast.Starred(value=inner):
+            return inner
+        case ast.GeneratorExp(elt=inner) | ast.ListComp(elt=inner) | ast.SetComp(elt=inner):
+            return inner
+    return None
+
+
+def _names_of_attribute(node: ast.Attribute) -> Iterator[str]:
+    if node.attr == "name":
+        yield f"{hole(node.value)}_name"
+    elif node.attr in SPELLING:
+        yield from _names(node.value)
+    else:
+        yield node.attr
+
+
+def _names_of_call(node: ast.Call) -> Iterator[str]:
+    name = _called(node)
+    if name.startswith("_"):
+        yield name.removeprefix("_say_")
+    elif node.args:
+        yield from _names(node.args[0])
+        yield name
+    elif isinstance(node.func, ast.Attribute) and name in TURNING:
+        yield from _names(node.func.value)
+    else:
+        yield from _names(node.func)
 
 
 def _called(node: ast.Call) -> str:

@@ -1,0 +1,197 @@
+"""Says a stored English text in another language, by the phrases it is made of.
+
+What cannot be recognised is left as it is: a reader sees an English sentence, never a wrong one.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from functools import lru_cache
+
+from intake.phrasebook.phrase import Filling, Phrase, PhraseError, parts_of
+from intake.rules.words import MONTHS
+
+#: Holes that people's own words fill, or what a file holds: never translated. What is typed into a
+#: cell is ``text``, ``raw``, ``typed``, ``word`` and ``value``.
+OWN = frozenset(
+    {
+        "title", "own_id", "additive", "text", "raw", "typed", "word", "acid_grade", "unit",
+        "unit_2", "zone", "zone_2", "value", "near", "labels", "choices", "heading", "headings",
+        "column_name", "number", "number_2", "letter", "letters", "first_rows", "key", "words",
+        "answer",
+    }
+)  # fmt: skip
+#: Holes that one phrase alone may fill: the name of a rulebook is somebody's own but for "version".
+ONLY = {"book_name": "{title}, version {version}"}
+
+#: A phrase with an unknown filling is taken only with so many fixed words: fewer may stand in what a
+#: person wrote. Our choice.
+FEWEST_WORDS = 3
+#: Steps spent on one text; a sentence of the rules takes some dozen. Our choice.
+MOST_STEPS = 600
+#: Longest text looked at, in characters; the longest the rules make has about 1200. Our choice.
+LONGEST = 4000
+#: Texts whose translation is remembered.
+REMEMBERED = 8192
+
+_MOMENT = re.compile(
+    rf"(\d{{1,2}}) ({'|'.join(MONTHS)}) (\d{{4}})((?:,? \d\d:\d\d)?(?: [A-Za-z_]+(?:/[A-Za-z_+\-0-9]+)*)?)"
+)
+#: Where one sentence ends and the next begins.
+_SENTENCES = re.compile(r"(?<=[^\d\s][.?!]|[\d%][.]) (?=[A-Z“\d])")
+#: What every language writes alike: figures, formulas, units, zones.
+_NEUTRAL = re.compile(
+    r"(?:[^A-Za-zµ°]|\b(?:mL|mg/L|µg/L|mol/L|meq/L|mmol/L|µS/cm|mS/cm|dS/m|mS/m|S/m|pH|EC|UTC|N|P|S)\b|°C|°F|µm|µL"
+    r"|(?<=\d )(?:h|d|min|s|g|L)\b)*|[A-Z][A-Za-z_]+/[A-Za-z_/+\-0-9]+"
+)
+_JOINTS = ("; ", ": ", ", ")
+
+
+class Phrasebook:
+    """Phrases with their translations; ``say`` says a text with them."""
+
+    def __init__(self, entries: Mapping[str, str] | Iterable[tuple[str, str]]) -> None:
+        self._exact: dict[str, str] = {}
+        self._by_text: dict[str, Phrase] = {}
+        for text, said in dict(entries).items():
+            try:
+                phrase = Phrase(text, said)
+            except PhraseError:
+                continue  # what the tests hold the catalogue to; a page is shown all the same
+            if phrase.holes:
+                self._by_text[text] = phrase
+            else:
+                self._exact[phrase.fixed[0]] = parts_of(said)[0][0]
+        self._starting: dict[str, list[Phrase]] = defaultdict(list)
+        self._ending: dict[str, list[Phrase]] = defaultdict(list)
+        for phrase in sorted(self._by_text.values(), key=lambda phrase: (-phrase.weight, phrase.text)):
+            start, end = phrase.fixed[0], phrase.fixed[-1]
+            if start:
+                self._starting[start[0]].append(phrase)
+            else:
+                self._ending[end[-1:]].append(phrase)
+        self.say = lru_cache(maxsize=REMEMBERED)(self._say)
+
+    def _say(self, text: str) -> str:
+        return self.recognise(text)[0]
+
+    def recognise(self, text: str) -> tuple[str, bool]:
+        """``text`` in the other language, and whether all of it was known."""
+        if len(text) > LONGEST:
+            return text, False
+        return _Saying(self).say(text)
+
+    def exact(self, text: str) -> str | None:
+        return self._exact.get(text)
+
+    def phrase(self, text: str) -> Phrase | None:
+        return self._by_text.get(text)
+
+    def candidates(self, text: str) -> Iterable[Phrase]:
+        """Phrases that may match ``text``, those with most fixed text first of each kind."""
+        yield from self._starting.get(text[0], ())
+        yield from self._ending.get(text[-1], ())
+        yield from self._ending.get("", ())
+
+
+class _Saying:
+    """One text being said: what was tried already, and how much work is left to spend."""
+
+    def __init__(self, book: Phrasebook) -> None:
+        self._book = book
+        self._left = MOST_STEPS
+        self._known: dict[str, tuple[str, bool]] = {}
+
+    def say(self, text: str) -> tuple[str, bool]:
+        """``text`` with the spaces around it kept."""
+        bare = text.strip()
+        if not bare:
+            return text, True
+        if bare not in self._known:
+            self._known[bare] = (bare, False)  # no text is made of itself
+            self._known[bare] = self._find(bare)
+        said, known = self._known[bare]
+        start = text.index(bare)
+        return text[:start] + said + text[start + len(bare) :], known
+
+    def _find(self, text: str) -> tuple[str, bool]:
+        self._left -= 1
+        if self._left < 0:
+            return text, False
+        plain = self._plain(text)
+        if plain is not None:
+            return plain, True
+        best = self._by_phrase(text)
+        if best is not None and best[1]:
+            return best
+        for found in (self._capital(text), self._sentences(text), *self._joined(text)):
+            if found is not None and found[1]:
+                return found
+        return best or self._sentences(text) or (text, False)
+
+    def _plain(self, text: str) -> str | None:
+        """What needs no phrase with holes: a phrase as it is, a figure, a moment."""
+        exact = self._book.exact(text)
+        if exact is not None:
+            return exact
+        if _NEUTRAL.fullmatch(text):
+            return text
+        moment = _MOMENT.fullmatch(text)
+        if moment is None:
+            return None
+        day, month, year, rest = moment.groups()
+        return f"{day} {self._book.exact(month) or month} {year}{rest}"
+
+    def _by_phrase(self, text: str) -> tuple[str, bool] | None:
+        """By the phrase with the most fixed text whose holes are all known, else by the first that fits."""
+        best = None
+        for phrase in self._book.candidates(text):
+            for filling in phrase.matches(text):
+                said, known = self._filled(phrase, filling)
+                if known:
+                    return said, True
+                if best is None and phrase.words >= FEWEST_WORDS:
+                    best = said, False
+        return best
+
+    def _filled(self, phrase: Phrase, filling: Filling) -> tuple[str, bool]:
+        values, all_known = {}, True
+        for name, text in filling:
+            values[name], known = self._hole(name, text)
+            all_known = all_known and known
+        return phrase.fill(values), all_known
+
+    def _hole(self, name: str, text: str) -> tuple[str, bool]:
+        if name in OWN:
+            return text, bool(text.strip())
+        if name in ONLY:
+            return self._only(ONLY[name], text), bool(text.strip())
+        return self.say(text)
+
+    def _only(self, wanted: str, text: str) -> str:
+        phrase = self._book.phrase(wanted)
+        fillings = list(phrase.matches(text)) if phrase else []
+        return phrase.fill(dict(fillings[-1])) if phrase and fillings else text
+
+    def _capital(self, text: str) -> tuple[str, bool] | None:
+        """A phrase that begins a sentence here, though it is kept with a small letter."""
+        lowered = text[0].lower() + text[1:]
+        if lowered == text:
+            return None
+        said, known = self.say(lowered)
+        return said[:1].upper() + said[1:], known
+
+    def _sentences(self, text: str) -> tuple[str, bool] | None:
+        return self._pieces(_SENTENCES.split(text), " ")
+
+    def _joined(self, text: str) -> Iterable[tuple[str, bool] | None]:
+        for joint in _JOINTS:
+            yield self._pieces(text.split(joint), joint)
+
+    def _pieces(self, pieces: list[str], joint: str) -> tuple[str, bool] | None:
+        if len(pieces) < 2:
+            return None
+        said = [self.say(piece) for piece in pieces]
+        return joint.join(piece for piece, _ in said), all(known for _, known in said)
