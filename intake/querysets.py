@@ -182,6 +182,10 @@ class BottleQuerySet(models.QuerySet):
             next_due_at=Subquery(keepable.values("due_at")[:1]),
         )
 
+    def of_arrival(self, arrival: Arrival) -> Self:
+        """Bottles that the consignments of ``arrival`` announced or that came in it."""
+        return self.filter(consignment__arrival_parts__arrival=arrival)
+
     def with_scanned(self, arrival: Arrival) -> Self:
         """Add ``scanned``: whether the bottle was scanned at the desk of ``arrival``."""
         from intake.models import Sighting

@@ -19,7 +19,6 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from django.core.serializers.json import DjangoJSONEncoder
-from django.db.models import F
 
 from intake.models import ChainHead, Consignment, PersonalText, RecordEntry, User
 
@@ -72,13 +71,10 @@ def write(
     people recognise. ``before`` and ``after`` hold the values that changed.
     """
     chain = consignment.number if consignment is not None else LAB_CHAIN
-    ChainHead.objects.get_or_create(chain=chain)
-    # The UPDATE takes the row's lock, so that two writers of one chain come one after the other.
-    ChainHead.objects.filter(chain=chain).update(position=F("position") + 1)
-    head = ChainHead.objects.get(chain=chain)
+    head = _end_of(chain)
     entry = RecordEntry(
         chain=chain,
-        position=head.position,
+        position=head.position + 1,
         at=at,
         actor=by,
         verb=verb,
@@ -91,8 +87,21 @@ def write(
     )
     entry.digest = digest_of(entry)
     entry.save(force_insert=True)
-    ChainHead.objects.filter(pk=head.pk).update(digest=entry.digest)
+    ChainHead.objects.filter(pk=head.pk).update(position=entry.position, digest=entry.digest)
     return entry
+
+
+def _end_of(chain: str) -> ChainHead:
+    """The end of ``chain``, ours until the transaction ends: two writers come one after the other.
+
+    The row's lock sees to it on PostgreSQL; SQLite has one writer at a time anyway.
+    """
+    ends = ChainHead.objects.select_for_update()
+    head = ends.filter(chain=chain).first()
+    if head is None:
+        ChainHead.objects.get_or_create(chain=chain)
+        head = ends.get(chain=chain)
+    return head
 
 
 #: How a mark looks, wherever in a text it stands.

@@ -11,8 +11,8 @@ from django.utils.translation import gettext_lazy as _
 
 from intake import numbers, record
 from intake.actions.entries import BottleEntry, SampleEntry
-from intake.actions.judging import bottle_facts, judge_bottles, rulebook_of, sample_facts
-from intake.actions.moving import STATE_OF, move_bottle
+from intake.actions.judging import bottle_facts, judge_bottles, judge_in_turn, rulebook_of, sample_facts
+from intake.actions.moving import STATE_OF, move_to_be_judged
 from intake.actions.naming import unknown_group
 from intake.actions.numbering import free_number
 from intake.actions.registering import BOTTLE_FIELDS, SAMPLE_FIELDS
@@ -42,26 +42,36 @@ from intake.states import BottleState, ConsignmentState
 #: (our choice): a scan may wait out a lost network, not a night.
 LATEST_CHECK = timedelta(hours=12)
 
+#: States of a bottle that has no check that counts.
+UNCHECKED = (BottleState.EXPECTED, BottleState.MISSING)
 ACID_ADDED = ("acid_added_ml", "acid_added_mol_l", "acid_added_at")
 SEEN_FIELDS = tuple(field.name for field in fields(SeenFacts) if field.name != "checked_at")
 
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """What came of a check: the bottle as it stands now and what the rules suggest for it."""
+    """What came of a check: the bottle as it stands now and what the rules suggest for it.
+
+    ``wants_acid`` says that they advise to add acid to it here.
+    """
 
     bottle: Bottle
     suggestion: BottleOutcome
+    wants_acid: bool = False
 
 
 def suggestion_for(bottle: Bottle) -> BottleOutcome:
     """What the rules suggest for a stored bottle, by its present facts."""
-    check = bottle.checks.filter(undone_at__isnull=True).first()
-    version = bottle.consignment.rulebook
-    book = rulebook_of(version)
+    return _suggested(bottle, bottle.checks.filter(undone_at__isnull=True).first()).suggestion
+
+
+def _suggested(bottle: Bottle, check: BenchCheck | None) -> Checked:
+    """What the rules make of ``bottle`` as ``check`` found it, without asking the database."""
+    book = rulebook_of(bottle.consignment.rulebook)
     its_facts = bottle_facts(bottle, check, bottle.arrival)
     judgement = judge(sample_facts(bottle.sample, bottle.consignment.zone), [its_facts], book)
-    return suggest(judgement, [its_facts], book)[0]
+    wants_acid = any(advice.code == "acid.add" for advice in judgement.advice)
+    return Checked(bottle, suggest(judgement, [its_facts], book)[0], wants_acid)
 
 
 def _check_seen(seen: Mapping[str, object]) -> None:
@@ -152,8 +162,7 @@ def check_bottle(
         )
     take_turn([bottle.consignment_id])
     before = bottle.state
-    bottle.checks.filter(undone_at__isnull=True).update(undone_at=at, undone_by=by)
-    BenchCheck.objects.create(
+    check = BenchCheck(
         arrival=arrival,
         bottle=bottle,
         checked_at=checked_at or at,
@@ -164,9 +173,9 @@ def check_bottle(
         **seen,
     )
     bottle.arrival = arrival
-    suggestion = suggestion_for(bottle)
-    decision = Decision.ACCEPTED if in_order and suggestion.clear else Decision.HELD
-    move_bottle(
+    checked = _suggested(bottle, check)
+    decision = Decision.ACCEPTED if in_order and checked.suggestion.clear else Decision.HELD
+    move_to_be_judged(
         bottle,
         STATE_OF[decision],
         arrival=arrival,
@@ -175,7 +184,10 @@ def check_bottle(
         decided_by=by if decision == Decision.ACCEPTED else None,
         decided_at=at if decision == Decision.ACCEPTED else None,
     )
-    judge_bottles([bottle], at=at)
+    if before not in UNCHECKED:
+        bottle.checks.filter(undone_at__isnull=True).update(undone_at=at, undone_by=by)
+    check.save(force_insert=True)
+    judge_in_turn([bottle], at=at)
     record.write(
         by=by,
         at=at,
@@ -190,7 +202,7 @@ def check_bottle(
         },
         reason=remark.strip(),
     )
-    return Checked(bottle, suggestion)
+    return checked
 
 
 @transaction.atomic
@@ -205,7 +217,7 @@ def undo_check(bottle: Bottle, *, by: User, at: datetime, token: str = "") -> Bo
             _("Bottle %(bottle)s has not been checked; there is nothing to undo.") % {"bottle": bottle}
         )
     before = bottle.state
-    move_bottle(
+    move_to_be_judged(
         bottle,
         BottleState.EXPECTED,
         arrival=None,
@@ -214,7 +226,7 @@ def undo_check(bottle: Bottle, *, by: User, at: datetime, token: str = "") -> Bo
         decided_by=None,
         decided_at=None,
     )
-    judge_bottles([bottle], at=at)
+    judge_in_turn([bottle], at=at)
     record.write(
         by=by,
         at=at,

@@ -303,8 +303,14 @@ def judge_bottles(bottles: Iterable[Bottle], *, at: datetime) -> None:
     """Judge the samples that ``bottles`` were filled from anew."""
     bottles = list(bottles)
     take_turn(bottle.consignment_id for bottle in bottles)
-    chosen = Sample.objects.filter(pk__in={bottle.sample_id for bottle in bottles})
-    judge_samples(_with_rulebook(chosen), at=at)
+    judge_in_turn(bottles, at=at)
+
+
+def judge_in_turn(bottles: Iterable[Bottle], *, at: datetime) -> None:
+    """As ``judge_bottles``, by an action that has taken its turn at their consignments."""
+    chosen = Sample.objects.filter(pk__in={bottle.sample_id for bottle in bottles}).order_by("pk")
+    heads = chosen.select_related("consignment__rulebook").defer("consignment__rulebook__data")
+    judge_samples(heads, at=at)
 
 
 def heavy(row: FindingRow) -> bool:

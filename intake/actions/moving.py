@@ -31,6 +31,13 @@ def set_waiting(bottle: Bottle) -> None:
 
 def move_bottle(bottle: Bottle, new: str, **changes: object) -> None:
     """Move a bottle along one legal step, if it still is in the state it was read in."""
+    take_turn([bottle.consignment_id])
+    move_to_be_judged(bottle, new, **changes)
+    set_waiting(bottle)
+
+
+def move_to_be_judged(bottle: Bottle, new: str, **changes: object) -> None:
+    """As ``move_bottle``, by an action that has its turn and judges the bottle anew, its clocks with it."""
     if bottle.state != new and not may_move(BOTTLE_MOVES, bottle.state, new):
         raise MoveNotAllowed(
             _("Bottle %(bottle)s is %(state)s; it cannot become %(new)s.")
@@ -40,7 +47,6 @@ def move_bottle(bottle: Bottle, new: str, **changes: object) -> None:
         raise MoveNotAllowed(
             _("Bottle %(bottle)s was discarded; nothing can be done with it any more.") % {"bottle": bottle}
         )
-    take_turn([bottle.consignment_id])
     claim(
         Bottle.objects.filter(pk=bottle.pk, state=bottle.state, discarded_at=None),
         _("Somebody else dealt with bottle %(bottle)s a moment ago. Scan it again to see how it stands.")
@@ -51,7 +57,6 @@ def move_bottle(bottle: Bottle, new: str, **changes: object) -> None:
     bottle.state = new
     for name, value in changes.items():
         setattr(bottle, name, value)
-    set_waiting(bottle)
 
 
 def move_bottles(bottles: Sequence[Bottle], new: str) -> None:

@@ -13,7 +13,7 @@ from intake.actions.judging import judge_bottles
 from intake.actions.numbering import free_number
 from intake.actions.questioning import ask_about, held_bottles
 from intake.actions.reviewing import hold_what_no_longer_passes
-from intake.actions.steps import claim, require_open, take_token
+from intake.actions.steps import claim, keep_outcome, require_open, take_token
 from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import Arrival, ArrivalPart, Bottle, Consignment, User
 from intake.permissions import require
@@ -91,7 +91,7 @@ def open_arrival(
     is due when they lie more than ``LATE_ENTRY`` apart.
     """
     require(by, "arrival.open")
-    held = take_token(token, by=by, verb="arrival.open", at=at)
+    take_token(token, by=by, verb="arrival.open", at=at)
     transport = transport or {}
     _refuse_unknown(transport)
     _refuse({**transport_problems(transport), **moment_problems(received_at, at, earlier_reason)})
@@ -108,9 +108,7 @@ def open_arrival(
     if not consignments:
         after = {"received": received_at, "announced": False}
         record.write(by=by, at=at, verb="arrival.open", subject=f"arrival {arrival.number}", after=after)
-    if held is not None:
-        held.outcome = {"number": arrival.number}
-        held.save(update_fields=["outcome"])
+    keep_outcome(token, number=arrival.number)
     return arrival
 
 
@@ -280,7 +278,7 @@ LISTED = (
 def bottles_of(arrival: Arrival) -> list[Bottle]:
     """Every bottle that the arrival's consignments announced or that came in it, as lists show it."""
     return list(
-        Bottle.objects.filter(consignment__arrival_parts__arrival=arrival)
+        Bottle.objects.of_arrival(arrival)
         .with_scanned(arrival)
         .select_related("sample", "consignment")
         .only(*LISTED)

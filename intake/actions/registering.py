@@ -17,7 +17,7 @@ from intake.actions.amending import require_amendable, require_reason, require_w
 from intake.actions.entries import BottleEntry, SampleEntry
 from intake.actions.judging import judge_consignment
 from intake.actions.numbering import free_number, free_numbers, spend_numbers
-from intake.actions.steps import claim_version, take_token
+from intake.actions.steps import claim_version, keep_outcome, take_token
 from intake.actions.storing import insert_rows
 from intake.errors import EntryProblem
 from intake.models import Bottle, Consignment, Group, RulebookVersion, Sample, User
@@ -55,7 +55,7 @@ def make_consignment(
 ) -> Consignment:
     """Make a draft for ``group``. Raises ``EntryProblem`` for a title or zone that cannot be."""
     require(by, "consignment.make", group)
-    held = take_token(token, by=by, verb="consignment.make", at=at)
+    take_token(token, by=by, verb="consignment.make", at=at)
     _check_zone(zone)
     if not title.strip():
         raise EntryProblem(_("Give the consignment a title."), {"title": _("Give the consignment a title.")})
@@ -82,9 +82,7 @@ def make_consignment(
         consignment=consignment,
         after={"title": title, "group": group.name, "rulebook": str(rulebook), "zone": zone},
     )
-    if held is not None:
-        held.outcome = {"number": consignment.number}
-        held.save(update_fields=["outcome"])
+    keep_outcome(token, number=consignment.number)
     return consignment
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from django.db import IntegrityError, connection, models, transaction
+from django.db import connection, models
 from django.utils.translation import gettext_lazy as _
 
+from intake.actions.storing import insert_once
 from intake.errors import AlreadyDone, MoveNotAllowed, SomebodyWasFaster
 from intake.models import Arrival, Consignment, RecordEntry, Token, User
 
@@ -33,21 +34,20 @@ def take_turn(consignments: Iterable[int]) -> None:
         list(held.select_for_update(no_key=True).values_list("pk"))
 
 
-def take_token(token: str, *, by: User, verb: str, at: datetime) -> Token | None:
+def take_token(token: str, *, by: User, verb: str, at: datetime) -> None:
     """Note that ``token`` takes effect now; an empty token is not noted.
 
     Raises ``AlreadyDone`` if the same token took effect before.
     """
-    if not token:
-        return None
-    try:
-        with transaction.atomic():
-            return Token.objects.create(key=token, user=by, verb=verb, at=at)
-    except IntegrityError:
+    if token and not insert_once(Token(key=token, user=by, verb=verb, at=at)):
         former = Token.objects.get(key=token)
-        raise AlreadyDone(
-            _("This was already done; sending it again changed nothing."), former.outcome
-        ) from None
+        raise AlreadyDone(_("This was already done; sending it again changed nothing."), former.outcome)
+
+
+def keep_outcome(token: str, **outcome: object) -> None:
+    """Keep what ``token`` brought about, for whoever sends it again."""
+    if token:
+        Token.objects.filter(key=token).update(outcome=outcome)
 
 
 def is_spent(token: str) -> bool:

@@ -44,12 +44,31 @@ def insert_rows(model: type[models.Model], names: Sequence[str], rows: Sequence[
     ]
     if given:
         raise ValueError(f"not fields of {model.__name__}: {sorted(given)}")
+    with connection.cursor() as cursor:
+        cursor.executemany(_insertion(model, fields, connection), list(zip(*columns, strict=True)))
+
+
+def insert_once(row: models.Model) -> bool:
+    """Insert ``row`` unless a unique value of it stands there already; whether it was inserted.
+
+    Who inserts the same at the same moment waits for the other's transaction to end. The key that the
+    database gives is not read back.
+    """
+    connection = connections[router.db_for_write(type(row))]
+    fields = [field for field in row._meta.concrete_fields if not field.primary_key]
+    values = [field.get_db_prep_save(getattr(row, field.attname), connection) for field in fields]
+    with connection.cursor() as cursor:
+        cursor.execute(f"{_insertion(type(row), fields, connection)} ON CONFLICT DO NOTHING", values)
+        return cursor.rowcount == 1
+
+
+def _insertion(
+    model: type[models.Model], fields: Sequence[models.Field], connection: BaseDatabaseWrapper
+) -> str:
     quote = connection.ops.quote_name
     into = ", ".join(quote(field.column) for field in fields)
     places = ", ".join(["%s"] * len(fields))
-    statement = f"INSERT INTO {quote(model._meta.db_table)} ({into}) VALUES ({places})"  # noqa: S608
-    with connection.cursor() as cursor:
-        cursor.executemany(statement, list(zip(*columns, strict=True)))
+    return f"INSERT INTO {quote(model._meta.db_table)} ({into}) VALUES ({places})"  # noqa: S608
 
 
 def _prepared(

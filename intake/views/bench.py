@@ -9,6 +9,7 @@ from functools import wraps
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.db.models import Count
 from django.forms import BaseForm
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 
@@ -85,6 +86,77 @@ def took_effect(request: HttpRequest, form: BaseForm, act: Callable[[], object])
         add_refusal(form, problem)
         return False
     return True
+
+
+#: How many of the bottles that are not checked yet the desk lists; the page of the arrival lists all.
+LISTED_AT_THE_DESK = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """How far an arrival has come in figures, as the desk says it after each scan.
+
+    The bottles are counted in the database, so that an answer costs about the same for a box of ten
+    and of a thousand. ``unchecked`` were scanned in it and have no check; ``to_come`` are expected
+    and nobody has scanned them; the first of both are listed. ``consignments`` holds the keys of
+    those whose bottles these are.
+    """
+
+    done: int
+    held: int
+    refused: int
+    unchecked: int
+    to_come: int
+    first_unchecked: tuple[Bottle, ...]
+    first_to_come: tuple[Bottle, ...]
+    consignments: frozenset[int]
+
+    @classmethod
+    def of(cls, arrival: Arrival) -> Tally:
+        bottles = Bottle.objects.of_arrival(arrival).with_scanned(arrival)
+        kinds = bottles.order_by().values_list("consignment", "arrival", "state", "scanned")
+        counts = list(kinds.annotate(count=Count("pk")))
+
+        def counted(*, here: bool = False, state: str = "", scanned: bool | None = None) -> int:
+            return sum(
+                count
+                for _consignment, came_in, its_state, was_scanned, count in counts
+                if (not here or came_in == arrival.pk)
+                and state in ("", its_state)
+                and scanned in (None, was_scanned)
+            )
+
+        expected = bottles.filter(state=BottleState.EXPECTED).select_related("sample")
+        expected = expected.only("number", "line", "sample__own_id")
+        first = expected.order_by("-scanned", "consignment", "sample__position", "line")
+        listed = list(first[:LISTED_AT_THE_DESK])
+        return cls(
+            done=counted(here=True),
+            held=counted(here=True, state=BottleState.ON_HOLD),
+            refused=counted(here=True, state=BottleState.REFUSED),
+            unchecked=counted(state=BottleState.EXPECTED, scanned=True),
+            to_come=counted(state=BottleState.EXPECTED, scanned=False),
+            first_unchecked=tuple(bottle for bottle in listed if bottle.scanned),
+            first_to_come=tuple(bottle for bottle in listed if not bottle.scanned),
+            consignments=frozenset(row[0] for row in counts),
+        )
+
+    @property
+    def total(self) -> int:
+        return self.done + self.unchecked + self.to_come
+
+    @property
+    def unchecked_unlisted(self) -> int:
+        return self.unchecked - len(self.first_unchecked)
+
+    @property
+    def to_come_unlisted(self) -> int:
+        return self.to_come - len(self.first_to_come)
+
+    @property
+    def accepted(self) -> int:
+        """Checked bottles that neither wait for a decision nor were refused."""
+        return self.done - self.held - self.refused
 
 
 @dataclass(frozen=True, slots=True)

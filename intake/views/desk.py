@@ -14,10 +14,9 @@ from django.views.decorators.http import require_GET, require_http_methods
 from intake import numbers
 from intake.actions.checking import suggestion_for
 from intake.actions.judging import bottle_facts, rulebook_of
-from intake.actions.receiving import bottles_of
 from intake.forms.scans import COMMANDS, PREFIX, ScanForm
 from intake.hazards import caution, hazards_at_the_desk
-from intake.models import AdviceRow, Arrival, BenchCheck, Bottle, FindingRow
+from intake.models import AdviceRow, Arrival, BenchCheck, FindingRow
 from intake.pictures.squares import squares
 from intake.rules.looks import FAULTS, faults_of, looks_of, wants_strip
 from intake.rules.outcomes import Reception
@@ -25,14 +24,14 @@ from intake.states import BottleState
 from intake.views.answers import new_token
 from intake.views.bench import (
     LAB_ZONE,
-    Progress,
+    Tally,
     arrival_or_404,
     for_reception,
     scanned_at,
     wants_data,
 )
 from intake.views.comparing import acid_declared, filter_declared
-from intake.views.deskwork import RECHECKABLE, STOPPED, TOLD, UNCHECKED, Answer, Desk
+from intake.views.deskwork import RECHECKABLE, STOPPED, TOLD, UNCHECKED, Answer, Desk, bottle_on_screen
 from intake.views.scanning import answer, show
 
 #: Advice that helps before the bottle is put away: the pH to expect and the acid still to give.
@@ -41,6 +40,7 @@ BEFORE_THE_CHECK = ("acid.expected_ph", "acid.dose")
 AFTER_THE_CHECK = ("acid.add", "acid.volume_factor", "acid.dose")
 #: How many of the last checks stand beside the box.
 LAST = 10
+LAST_SHOWN = ("checked_by", "bottle__number", "bottle__state", "bottle__sample__own_id")
 
 
 @require_http_methods(("GET", "HEAD", "POST"))
@@ -98,7 +98,7 @@ def _as_data(request: HttpRequest, arrival: Arrival, said: Answer, at: datetime)
 
 def _context(request: HttpRequest, arrival: Arrival, said: Answer, at: datetime) -> dict[str, object]:
     """What the page and its parts show, in a fixed number of queries."""
-    bottles = bottles_of(arrival)
+    progress = Tally.of(arrival)
     checks = BenchCheck.objects.filter(arrival=arrival, undone_at__isnull=True)
     left = _("Bottle %(number)s is left unchecked.") % {"number": numbers.grouped(said.left)}
     return {
@@ -108,25 +108,22 @@ def _context(request: HttpRequest, arrival: Arrival, said: Answer, at: datetime)
         "said": said,
         "left": left if said.left else "",
         "token": new_token(),
-        "progress": Progress.of(arrival, bottles),
-        "last": checks.select_related("bottle__sample", "checked_by").order_by("-pk")[:LAST],
-        "shown": _panel(request, arrival, said),
+        "progress": progress,
+        "last": checks.select_related("bottle__sample").only(*LAST_SHOWN).order_by("-pk")[:LAST],
+        "shown": _panel(request, said, progress),
         "faults": FAULTS,
         "caution": caution(),
     }
 
 
-def _panel(request: HttpRequest, arrival: Arrival, said: Answer) -> dict[str, object] | None:
+def _panel(request: HttpRequest, said: Answer, progress: Tally) -> dict[str, object] | None:
     """The bottle on the screen: what was declared, what to look at, what the rules say."""
     if not numbers.is_number(said.on, numbers.BOTTLE):
         return None
-    visible = Bottle.objects.visible_to(request.user).filter(number=said.on)
-    related = ("sample", "consignment__group", "consignment__rulebook", "arrival")
-    bottle = visible.select_related(*related).defer("consignment__rulebook__data").first()
+    bottle = said.bottle or bottle_on_screen(request.user, said.on)
     if bottle is None:
         return None
     facts = bottle_facts(bottle, None, None)
-    here = arrival.parts.filter(consignment=bottle.consignment_id).exists()
     suggestion = suggestion_for(bottle) if bottle.state == BottleState.ON_HOLD else None
     helpful = BEFORE_THE_CHECK if bottle.state in UNCHECKED else AFTER_THE_CHECK
     advice = list(AdviceRow.objects.filter(bottle=bottle, code__in=helpful).order_by("code"))
@@ -142,7 +139,7 @@ def _panel(request: HttpRequest, arrival: Arrival, said: Answer) -> dict[str, ob
         "acid_to_add": any(row.code == "acid.add" for row in advice),
         "unchecked": bottle.state in UNCHECKED,
         "open": bottle.state in RECHECKABLE,
-        "elsewhere": not here,
+        "elsewhere": bottle.consignment_id not in progress.consignments,
         "suggestion": suggestion,
         "agreeable": suggestion is not None and suggestion.reception is not Reception.ON_HOLD,
         "hazards": hazards_at_the_desk(bottle),

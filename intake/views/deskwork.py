@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from django.utils.translation import gettext as _
@@ -24,7 +24,8 @@ class Answer:
     """What the desk says and how it stands afterwards.
 
     ``on`` is the number on the screen; ``asking`` and ``marks`` go with the next entry.
-    ``left`` is the number of a bottle that this entry left unchecked.
+    ``left`` is the number of a bottle that this entry left unchecked. ``bottle`` is what ``on`` names
+    where this entry has read it just now, so that showing it needs no second look.
     """
 
     tone: str
@@ -34,6 +35,7 @@ class Answer:
     asking: str = ""
     marks: str = ""
     left: str = ""
+    bottle: Bottle | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,9 +53,7 @@ class Desk:
 
     def bottle(self, number: str = "") -> Bottle | None:
         """The bottle of ``number`` (of what is on the screen), if this person may know of it."""
-        visible = Bottle.objects.visible_to(self.user).filter(number=number or self.on)
-        related = ("sample", "consignment__group", "consignment__rulebook", "arrival")
-        return visible.select_related(*related).defer("consignment__rulebook__data").first()
+        return bottle_on_screen(self.user, number or self.on)
 
     def holds(self, consignment: Consignment) -> bool:
         return self.arrival.parts.filter(consignment=consignment).exists()
@@ -61,6 +61,13 @@ class Desk:
     def stays(self, tone: str, word: str, sentence: str) -> Answer:
         """An answer that leaves the screen and the open question as they are."""
         return Answer(tone, word, sentence, self.on, self.asking, self.marks)
+
+
+def bottle_on_screen(user: User, number: str) -> Bottle | None:
+    """The bottle of ``number`` with what the desk shows of it, if ``user`` may know of it."""
+    visible = Bottle.objects.visible_to(user).filter(number=number)
+    related = ("sample", "consignment__group", "consignment__rulebook", "arrival")
+    return visible.select_related(*related).defer("consignment__rulebook__data").first()
 
 
 def on_screen(desk: Desk) -> Bottle:
@@ -88,7 +95,8 @@ def shown(desk: Desk, bottle: Bottle) -> Answer:
     if bottle.state in UNCHECKED:
         was_missing = bottle.state == BottleState.MISSING
         found = _("It was missing from an earlier arrival.") if was_missing else ""
-        return Answer(LOOK, _("Look at this bottle"), f"{what}. {found}".strip(), bottle.number)
+        sentence = f"{what}. {found}".strip()
+        return Answer(LOOK, _("Look at this bottle"), sentence, bottle.number, bottle=bottle)
     if bottle.state == BottleState.REFUSED:
         sentence = _("%(what)s was refused: %(reason)s. Put it with the refused ones.") % {
             "what": what,
@@ -135,13 +143,12 @@ def left_unchecked(desk: Desk, number: str = "") -> str:
 
 
 def stopped(word: str, sentence: str, bottle: Bottle | None = None) -> Answer:
-    return Answer(STOPPED, word, sentence, bottle.number if bottle else "")
+    return Answer(STOPPED, word, sentence, bottle.number if bottle else "", bottle=bottle)
 
 
 def own(desk: Desk, text: str) -> BottleQuerySet:
     """Bottles of this arrival whose sample carries ``text`` as its own id."""
-    mine = Bottle.objects.visible_to(desk.user).filter(consignment__arrival_parts__arrival=desk.arrival)
-    return mine.filter(sample__own_id__iexact=text)
+    return Bottle.objects.visible_to(desk.user).of_arrival(desk.arrival).filter(sample__own_id__iexact=text)
 
 
 def unknown(desk: Desk, text: str) -> Answer:

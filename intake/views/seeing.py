@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from django.utils.translation import gettext as _
 
 from intake.actions.checking import Checked, check_bottle
@@ -83,9 +85,9 @@ def _asked(asks: str, bottle: Bottle, marks: str, tone: str) -> Answer:
             "Pour a little into another vessel and hold the strip into that, never into the bottle. "
             "Type what it shows, such as 1.5 or 1-2."
         )
-        return Answer(tone, _("Which pH?"), sentence, bottle.number, "ph", marks)
+        return Answer(tone, _("Which pH?"), sentence, bottle.number, "ph", marks, bottle=bottle)
     sentence = _("Type in a few words what is wrong with this bottle.")
-    return Answer(tone, _("What is wrong?"), sentence, bottle.number, "remark", marks)
+    return Answer(tone, _("What is wrong?"), sentence, bottle.number, "remark", marks, bottle=bottle)
 
 
 def ph(desk: Desk, entry: Entry) -> Answer:
@@ -120,13 +122,13 @@ def _record(
         checked_at=desk.checked_at,
         token=desk.token,
     )
-    return _recorded(checked)
+    return replace(_recorded(checked), bottle=checked.bottle)
 
 
 def _recorded(checked: Checked) -> Answer:
     bottle, suggestion = checked.bottle, checked.suggestion
     if bottle.state == BottleState.READY:
-        if bottle.advice.filter(code="acid.add").exists():
+        if checked.wants_acid:
             return _accepted_short_of_acid(bottle)
         sentence = _("%(bottle)s is recorded as seen in order.") % {"bottle": bottle}
         return Answer(ACCEPTED, _("Accepted"), sentence, bottle.number)

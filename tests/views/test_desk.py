@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 from django.urls import reverse
 from django.utils import timezone
 
@@ -11,14 +12,17 @@ from intake.actions import receiving
 from intake.actions.checking import check_bottle
 from intake.actions.sending import withdraw_consignment
 from intake.models import Arrival, BenchCheck, Bottle, RecordEntry
-from tests.factories import RECEIVED, draft, opened, sample, sent
+from intake.views.bench import LISTED_AT_THE_DESK
+from tests.factories import RECEIVED, anion_bottle, draft, opened, sample, sent
 from tests.views.scanner import Scanner
 
 pytestmark = pytest.mark.django_db
 
 #: Queries of one scan that shows a bottle: session, person, arrival, bottle, that it was scanned, and
 #: what stands beside it.
-SHOWING = 12
+SHOWING = 11
+#: Queries of one that records a check: five to find it, the action with its begin and end, five to show it.
+CHECKING = 30
 
 
 @pytest.fixture(autouse=True)
@@ -392,6 +396,25 @@ def test_progress_counts_and_lists_what_is_to_come(scan, anion):
     assert answer["progress"].count("<li><span>W-") == 3
 
 
+def test_of_many_to_come_the_first_are_listed_and_the_rest_counted(
+    signed_in, submitter, reception, group, rulebook
+):
+    """What an answer costs does not grow with the box; the page of the arrival lists all."""
+    bottles = LISTED_AT_THE_DESK + 3
+    consignment = sent(
+        submitter, group, rulebook, *(sample(f"W-{n}", bottles=(anion_bottle(),)) for n in range(bottles))
+    )
+    scan = Scanner(signed_in(reception), opened(reception, consignment))
+    last = consignment.bottles.order_by("-sample__position").first()
+    progress = scan(last.number)["progress"]
+    assert progress.index(str(last.sample.own_id)) < progress.index("W-0"), "what was scanned comes first"
+    assert progress.count("<li><span>W-") == LISTED_AT_THE_DESK
+    assert "and 3 more, on the page of this arrival" in progress
+    progress = scan(".OK")["progress"]
+    assert "and 2 more, on the page of this arrival" in progress
+    assert f"of {bottles} checked" in progress
+
+
 @pytest.mark.parametrize(
     "more",
     [
@@ -459,6 +482,9 @@ def test_a_scan_costs_the_same_however_many_bottles_there_are(
     scan(bottle.number)
     with django_assert_num_queries(SHOWING):
         scan(bottle.number)
+    # A database with many writers at once is asked for the turn, too.
+    with django_assert_num_queries(CHECKING + connection.features.has_select_for_update):
+        scan(".OK", token="t")
     assert Arrival.objects.count() == 1
 
 

@@ -385,7 +385,7 @@ def test_pages_cost_the_same_for_two_bottles_and_for_twenty(
     costs = {
         RECEPTION: 7,
         at("arrival", arrival): 7,
-        at("desk", arrival): 5,
+        at("desk", arrival): 6,
         at("arrival_close", arrival): 5,
         at("bottle", bottle): 11,
     }
