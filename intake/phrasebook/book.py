@@ -6,21 +6,19 @@ What cannot be recognised is left as it is: a reader sees an English sentence, n
 from __future__ import annotations
 
 import re
-from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 
 from intake.phrasebook.phrase import Filling, Phrase, PhraseError, parts_of
-from intake.rules.words import MONTHS
 
 #: Holes that people's own words fill, or what a file holds: never translated. What is typed into a
 #: cell is ``text``, ``raw``, ``typed``, ``word`` and ``value``.
 OWN = frozenset(
     {
-        "title", "own_id", "additive", "text", "raw", "typed", "word", "acid_grade", "unit",
-        "unit_2", "zone", "zone_2", "value", "near", "labels", "choices", "heading", "headings",
-        "column_name", "number", "number_2", "letter", "letters", "first_rows", "key", "words",
-        "answer",
+        "title", "own_id", "additive", "additives", "unknown", "text", "raw", "typed", "word",
+        "acid_grade", "unit", "unit_2", "zone", "zone_2", "value", "near", "labels", "choices",
+        "heading", "headings", "column_name", "number", "number_2", "letter", "letters",
+        "first_rows", "key", "words", "answer",
     }
 )  # fmt: skip
 #: Holes that one phrase alone may fill: the name of a rulebook is somebody's own but for "version".
@@ -37,10 +35,10 @@ LONGEST = 4000
 REMEMBERED = 8192
 
 _MOMENT = re.compile(
-    rf"(\d{{1,2}}) ({'|'.join(MONTHS)}) (\d{{4}})((?:,? \d\d:\d\d)?(?: [A-Za-z_]+(?:/[A-Za-z_+\-0-9]+)*)?)"
+    r"(\d{1,2}) ([^\W\d_]{3}) (\d{1,4})((?:,? \d\d:\d\d)?(?: [A-Za-z_]+(?:/[A-Za-z_+\-0-9]+)*)?)"
 )
 #: Where one sentence ends and the next begins.
-_SENTENCES = re.compile(r"(?<=[^\d\s][.?!]|[\d%][.]) (?=[A-Z“\d])")
+_SENTENCES = re.compile(r"(?<=[^\d\s][.?!]|[\d%][.]) (?=[A-Z“\d]|pH )")
 #: What every language writes alike: figures, formulas, units, zones.
 _NEUTRAL = re.compile(
     r"(?:[^A-Za-zµ°]|\b(?:mL|mg/L|µg/L|mol/L|meq/L|mmol/L|µS/cm|mS/cm|dS/m|mS/m|S/m|pH|EC|UTC|N|P|S)\b|°C|°F|µm|µL"
@@ -64,14 +62,9 @@ class Phrasebook:
                 self._by_text[text] = phrase
             else:
                 self._exact[phrase.fixed[0]] = parts_of(said)[0][0]
-        self._starting: dict[str, list[Phrase]] = defaultdict(list)
-        self._ending: dict[str, list[Phrase]] = defaultdict(list)
-        for phrase in sorted(self._by_text.values(), key=lambda phrase: (-phrase.weight, phrase.text)):
-            start, end = phrase.fixed[0], phrase.fixed[-1]
-            if start:
-                self._starting[start[0]].append(phrase)
-            else:
-                self._ending[end[-1:]].append(phrase)
+        general = [phrase for text, phrase in self._by_text.items() if text not in ONLY.values()]
+        self._phrases = sorted(general, key=_order)
+        self._buckets: dict[tuple[str, str], tuple[Phrase, ...]] = {}
         self.say = lru_cache(maxsize=REMEMBERED)(self._say)
 
     def _say(self, text: str) -> str:
@@ -89,11 +82,22 @@ class Phrasebook:
     def phrase(self, text: str) -> Phrase | None:
         return self._by_text.get(text)
 
-    def candidates(self, text: str) -> Iterable[Phrase]:
-        """Phrases that may match ``text``, those with most fixed text first of each kind."""
-        yield from self._starting.get(text[0], ())
-        yield from self._ending.get(text[-1], ())
-        yield from self._ending.get("", ())
+    def candidates(self, text: str) -> tuple[Phrase, ...]:
+        """Phrases that may match ``text``, those with most fixed text first, by its first and last letter."""
+        ends = text[0], text[-1]
+        if ends not in self._buckets:
+            self._buckets[ends] = tuple(
+                phrase
+                for phrase in self._phrases
+                if phrase.fixed[0][:1] in ("", ends[0]) and phrase.fixed[-1][-1:] in ("", ends[1])
+            )
+        return self._buckets[ends]
+
+
+def _order(phrase: Phrase) -> tuple[bool, int, str]:
+    """The most fixed text first; last what fits nearly everything, since people's words may fill it."""
+    loose = phrase.words < FEWEST_WORDS and not OWN.isdisjoint(phrase.holes)
+    return loose, -phrase.weight, phrase.text
 
 
 class _Saying:
@@ -123,13 +127,16 @@ class _Saying:
         plain = self._plain(text)
         if plain is not None:
             return plain, True
+        sentences = self._sentences(text)
+        if sentences is not None and sentences[1]:
+            return sentences
         best = self._by_phrase(text)
         if best is not None and best[1]:
             return best
-        for found in (self._capital(text), self._sentences(text), *self._joined(text)):
+        for found in (self._capital(text), self._stopped(text), *self._joined(text)):
             if found is not None and found[1]:
                 return found
-        return best or self._sentences(text) or (text, False)
+        return best or sentences or (text, False)
 
     def _plain(self, text: str) -> str | None:
         """What needs no phrase with holes: a phrase as it is, a figure, a moment."""
@@ -149,25 +156,27 @@ class _Saying:
         best = None
         for phrase in self._book.candidates(text):
             for filling in phrase.matches(text):
-                said, known = self._filled(phrase, filling)
-                if known:
-                    return said, True
+                values = self._filled(filling)
+                if values is not None:
+                    return phrase.fill(values), True
                 if best is None and phrase.words >= FEWEST_WORDS:
-                    best = said, False
+                    best = phrase.fill({name: self._hole(name, part)[0] for name, part in filling}), False
         return best
 
-    def _filled(self, phrase: Phrase, filling: Filling) -> tuple[str, bool]:
-        values, all_known = {}, True
-        for name, text in filling:
+    def _filled(self, filling: Filling) -> dict[str, str] | None:
+        """The fillings said, if all of them are known; the shortest are tried first."""
+        values = {}
+        for name, text in sorted(filling, key=_length):
             values[name], known = self._hole(name, text)
-            all_known = all_known and known
-        return phrase.fill(values), all_known
+            if not known:
+                return None
+        return values
 
     def _hole(self, name: str, text: str) -> tuple[str, bool]:
         if name in OWN:
-            return text, bool(text.strip())
+            return text, True
         if name in ONLY:
-            return self._only(ONLY[name], text), bool(text.strip())
+            return self._only(ONLY[name], text), True
         return self.say(text)
 
     def _only(self, wanted: str, text: str) -> str:
@@ -183,6 +192,13 @@ class _Saying:
         said, known = self.say(lowered)
         return said[:1].upper() + said[1:], known
 
+    def _stopped(self, text: str) -> tuple[str, bool] | None:
+        """A phrase that ends a sentence here, though it is kept without a full stop."""
+        if not text.endswith("."):
+            return None
+        said, known = self.say(text[:-1])
+        return f"{said}.", known
+
     def _sentences(self, text: str) -> tuple[str, bool] | None:
         return self._pieces(_SENTENCES.split(text), " ")
 
@@ -195,3 +211,7 @@ class _Saying:
             return None
         said = [self.say(piece) for piece in pieces]
         return joint.join(piece for piece, _ in said), all(known for _, known in said)
+
+
+def _length(filled: tuple[str, str]) -> int:
+    return len(filled[1])

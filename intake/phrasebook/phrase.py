@@ -8,7 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import islice
 from string import Formatter
+
+#: Ways tried to take one text apart by one phrase. Our choice.
+MOST_WAYS = 24
 
 #: A hole and what fills it.
 Filling = tuple[tuple[str, str], ...]
@@ -62,36 +66,35 @@ class Phrase:
         return sum(any(map(str.isalpha, word)) for part in self.fixed for word in part.split())
 
     def matches(self, text: str) -> Iterator[Filling]:
-        """What may fill the holes: first as early as each fixed part comes, then as late as it may."""
+        """What may fill the holes, in a few ways: the first with each fixed part as early as it comes."""
         first, *middle, last = self.fixed
         if len(text) < len(first) + len(last) or not (text.startswith(first) and text.endswith(last)):
             return
         inner = text[len(first) : len(text) - len(last)]
-        early = _early(inner, middle)
-        if early is not None:
-            yield tuple(zip(self.holes, early, strict=True))
-            late = _late(inner, middle) if middle else early
-            if late != early:
-                yield tuple(zip(self.holes, late, strict=True))
+        for found in islice(_ways(inner, middle), MOST_WAYS):
+            yield tuple(zip(self.holes, found, strict=True))
 
     def fill(self, values: dict[str, str]) -> str:
         return self.said.format_map(values)
 
 
-def _early(text: str, middle: list[str]) -> list[str] | None:
-    found, rest = [], text
-    for part in middle:
-        before, there, rest = rest.partition(part) if part else ("", "", rest)
-        if part and not there:
-            return None
-        found.append(before)
-    return [*found, rest]
+def _ways(text: str, middle: list[str]) -> Iterator[list[str]]:
+    """Every way to take ``text`` apart at ``middle``, in order. No way is followed that leads nowhere."""
+    if not middle:
+        yield [text]
+        return
+    part, *rest = middle
+    at = text.find(part)
+    while at >= 0 and _holds(text, at + len(part), rest):
+        for others in _ways(text[at + len(part) :], rest):
+            yield [text[:at], *others]
+        at = text.find(part, at + 1)
 
 
-def _late(text: str, middle: list[str]) -> list[str]:
-    """Only for what ``_early`` has found: every part is there."""
-    found, rest = [], text
-    for part in reversed(middle):
-        rest, _, after = rest.rpartition(part) if part else (rest, "", "")
-        found.append(after)
-    return [rest, *reversed(found)]
+def _holds(text: str, start: int, parts: list[str]) -> bool:
+    for part in parts:
+        at = text.find(part, start)
+        if at < 0:
+            return False
+        start = at + len(part)
+    return True

@@ -152,16 +152,17 @@ def _reached_finding(case: _Case, reached: Reach) -> Finding | None:
     lowest, highest, water = reached.lowest_ph, reached.highest_ph, case.water
     if lowest is None:
         alkalinity = say_number(water.most_alkalinity)
+        used_up = f"{case.poured} is used up by an alkalinity of {alkalinity} meq/L."
         return DOSE_USED_UP.finding(
-            f"{case.poured} is used up by an alkalinity of {alkalinity} meq/L.{_would_take(case)}",
+            f"{used_up}{_would_take(case)}",
             "acid_ml",
             bottle=case.key,
         )
     if lowest >= case.limit:
         at_best = "" if water.known else "at best "
+        short = f"{case.poured} gives {at_best}pH {lowest:.2f}; wanted is less than {say_number(case.limit)}."
         return DOSE_SHORT.finding(
-            f"{case.poured} gives {at_best}pH {lowest:.2f}; wanted is less than {say_number(case.limit)}."
-            f"{_would_take(case)}",
+            f"{short}{_would_take(case)}",
             "acid_ml",
             bottle=case.key,
         )
@@ -211,14 +212,14 @@ def _expected_advice(case: _Case, reached: Reach) -> Advice:
         figures = [("expected_ph_lowest", lowest)]
     else:
         figures = [("expected_ph_lowest", lowest), ("expected_ph_highest", highest)]
-        span = "" if highest - lowest < 0.01 else f" to {highest:.2f}"
-        expected = f"expect pH {lowest:.2f}{span}"
+        span = f"{lowest:.2f}" if highest - lowest < 0.01 else f"{lowest:.2f} to {highest:.2f}"
+        expected = f"expect pH {span}"
     if highest is None or highest > METALS_PH:
         need = need_ml(case.water, case.volume, METALS_PH, case.book.acid_dose_mol_l)
         if need is not None:
             figures.append(("dose_ml_for_ph_2", need))
-            expected += (
-                "; rulebooks for metals that want less than pH 2 would ask for up to "
+            expected = (
+                f"{expected}; rulebooks for metals that want less than pH 2 would ask for up to "
                 f"{say_number(need, 2)} mL of {case.acid}"
             )
     return Advice("acid.expected_ph", case.key, f"{case.poured}: {expected}.", _SOURCE, tuple(figures))

@@ -280,10 +280,11 @@ def _absent(case: Case, ions: tuple[str, ...], rule: Rule) -> str:
     if case.bottle.acidified is None and case.bottle.acid_kind is None:
         said = "No acid is stated for this bottle for cations"
     precipitating = [ion for ion in ions if ion in ("magnesium", "calcium")]
-    may = f"; {say_list(precipitating)} may precipitate" if precipitating else ""
+    if precipitating:
+        said = f"{said}; {say_list(precipitating)} may precipitate"
     if rule is MISSING:
-        return f"{said}{may}. Rulebook {case.book.name}, sets times for {say_list(ions)} only with acid."
-    return f"{said}{may}. With acid rulebook {case.book.name}, lets {say_list(ions)} wait longer."
+        return f"{said}. Rulebook {case.book.name}, sets times for {say_list(ions)} only with acid."
+    return f"{said}. With acid rulebook {case.book.name}, lets {say_list(ions)} wait longer."
 
 
 def _kind(case: Case, acid: AcidKind) -> Iterator[Finding]:

@@ -137,7 +137,7 @@ def findings(case: Case) -> Iterator[Finding]:
     yield from _volume(case)
     missing = case.costs.get(Broken.ADDITIVE)
     if missing:
-        wanted = sorted(
+        additives = sorted(
             {
                 row.conditions.additive
                 for ion in missing
@@ -146,7 +146,7 @@ def findings(case: Case) -> Iterator[Finding]:
             }
         )
         yield ADDITIVE.finding(
-            f"Rulebook {case.book.name}, asks for {say_list(wanted, 'or')} in a bottle for "
+            f"Rulebook {case.book.name}, asks for {say_list(additives, 'or')} in a bottle for "
             f"{say_list(missing)}; none is stated.",
             "additive",
             bottle=case.bottle.key,

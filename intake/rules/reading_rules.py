@@ -41,7 +41,7 @@ PH_EXTREME = Rule(
         ),
         at_the_bench("Wear goggles and gloves; dilute by adding the sample to water."),
     ),
-    "limits of validity of the pH-EC floor; " + COMMON_PRACTICE,
+    f"limits of validity of the pH-EC floor; {COMMON_PRACTICE}",
     example(sample={"ph": 0.4, "ec_value": 160_000, "water_kind": WaterKind.BRINE}),
     Consequence.NONE,
 )

@@ -118,9 +118,9 @@ def _temperature(sample: SampleFacts) -> Finding | None:
     celsius = (water - 32.0) / 1.8
     likely = 0.0 <= celsius <= USUAL_TEMPERATURE_C[1]
     meant = f" {say_number(water)} °F would be {say_number(round(celsius, 1))} °C." if likely else ""
-    raw = " The raw EC cannot be brought to 25 °C with it." if _raw_ec(sample) else ""
+    with_ec = " The raw EC cannot be brought to 25 °C with it." if _raw_ec(sample) else ""
     return TEMPERATURE_UNUSUAL.finding(
-        f"A water temperature of {say_number(water)} °C is unusual.{meant}{raw}", "water_temperature_c"
+        f"A water temperature of {say_number(water)} °C is unusual.{meant}{with_ec}", "water_temperature_c"
     )
 
 

@@ -99,19 +99,19 @@ class Reader:
         if place is None:
             return "No place in this plan."
         bottle = self._bottles[bottle_id]
-        text = (
+        told = (
             f"Unit {place.unit}, run of {clock(place.start)}, sample {place.sample + 1}: "
             f"injection {clock(place.moment)}"
         )
         step = _kept_step(bottle, place.moment)
         if step is None:
-            return f"{text}; no due moment left to keep."
+            return f"{told}; no due moment left to keep."
         ahead = self._ahead(bottle_id)
         sooner = sum(1 for other in ahead if self._ends(other) <= step.deadline)
-        text = f"{text}, due {clock(step.deadline)}, {duration(step.deadline - place.moment)} to spare."
+        told = f"{told}, due {clock(step.deadline)}, {duration(step.deadline - place.moment)} to spare."
         if not ahead:
-            return f"{text} It is the first of its run."
-        return f"{text} {sooner} of the {len(ahead)} places before it hold bottles that end no later."
+            return f"{told} It is the first of its run."
+        return f"{told} {sooner} of the {len(ahead)} places before it hold bottles that end no later."
 
     def _ahead(self, bottle_id: str) -> list[str]:
         """The bottles before this one in its run."""
