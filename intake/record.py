@@ -21,6 +21,7 @@ from datetime import UTC, datetime
 from django.core.serializers.json import DjangoJSONEncoder
 
 from intake.models import ChainHead, Consignment, PersonalText, RecordEntry, User
+from intake.stored import stored_words
 
 LAB_CHAIN = "LAB"
 
@@ -54,6 +55,7 @@ def plain(values: Mapping[str, object]) -> dict[str, object]:
     return json.loads(json.dumps(dict(values), cls=DjangoJSONEncoder))
 
 
+@stored_words()
 def write(
     *,
     by: User,
@@ -68,7 +70,8 @@ def write(
     """Append one entry. Must be called inside the transaction of the action it tells of.
 
     ``verb`` is dotted (``consignment.send``); ``subject`` is what it was done to, in words
-    people recognise. ``before`` and ``after`` hold the values that changed.
+    people recognise. ``before`` and ``after`` hold the values that changed. Words that come lazily are
+    written in English.
     """
     chain = consignment.number if consignment is not None else LAB_CHAIN
     head = _end_of(chain)

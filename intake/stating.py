@@ -35,6 +35,7 @@ from intake.rules.results import ELEMENT_OF, element_from_ion
 from intake.rules.timing import lateness
 from intake.rules.values import checks
 from intake.states import BottleState
+from intake.stored import stored_words
 
 #: Raised when what stands in the content changes its shape.
 FORM = 2
@@ -106,6 +107,7 @@ def _by(name: str, rows: Iterable) -> dict[int, list]:
     return gathered
 
 
+@stored_words()
 def statement_content(consignment: Consignment) -> Plain:
     """Everything a statement of ``consignment`` says. It comes with its group and rulebook read."""
     book = rulebook_of(consignment.rulebook)

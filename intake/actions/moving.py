@@ -41,7 +41,7 @@ def move_to_be_judged(bottle: Bottle, new: str, **changes: object) -> None:
     if bottle.state != new and not may_move(BOTTLE_MOVES, bottle.state, new):
         raise MoveNotAllowed(
             _("Bottle %(bottle)s is %(state)s; it cannot become %(new)s.")
-            % {"bottle": bottle, "state": bottle.get_state_display(), "new": new}
+            % {"bottle": bottle, "state": bottle.get_state_display(), "new": BottleState(new).label}
         )
     if bottle.discarded_at is not None:
         raise MoveNotAllowed(
@@ -68,7 +68,7 @@ def move_bottles(bottles: Sequence[Bottle], new: str) -> None:
         if not may_move(BOTTLE_MOVES, bottle.state, new):
             raise MoveNotAllowed(
                 _("Bottle %(bottle)s is %(state)s; it cannot become %(new)s.")
-                % {"bottle": bottle, "state": bottle.get_state_display(), "new": new}
+                % {"bottle": bottle, "state": bottle.get_state_display(), "new": BottleState(new).label}
             )
     take_turn(bottle.consignment_id for bottle in bottles)
     for state in sorted({bottle.state for bottle in bottles}):

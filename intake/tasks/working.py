@@ -10,6 +10,7 @@ from django.utils import timezone
 from intake import jobs
 from intake.errors import AlreadyDone, Refused
 from intake.models import Job
+from intake.stored import stored_words
 
 logger = logging.getLogger(__name__)
 
@@ -20,13 +21,14 @@ def work(pk: int, attempt: int, doing: Callable[[Job], None]) -> None:
     """Do the work of a job unless somebody else took it up since, and note what became of it.
 
     ``doing`` ends the job in the transaction in which it takes effect. What it refuses is told to
-    whoever asked; whatever else goes wrong leads to another attempt.
+    whoever asked, in English, since it is stored; whatever else goes wrong leads to another attempt.
     """
     job = jobs.taken_up(pk, attempt)
     if job is None:
         return
     try:
-        doing(job)
+        with stored_words():
+            doing(job)
     except AlreadyDone as problem:
         _end_quietly(job, problem.sentence)
     except Refused as problem:

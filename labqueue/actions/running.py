@@ -37,7 +37,7 @@ def move_run(run: Run, new: str, version: int, **changes: object) -> None:
     if new not in RUN_MOVES[run.state]:
         raise MoveNotAllowed(
             _("Run %(run)s is %(state)s; it cannot become %(new)s.")
-            % {"run": run, "state": run.get_state_display(), "new": new}
+            % {"run": run, "state": run.get_state_display(), "new": RunState(new).label}
         )
     claim(
         Run.objects.filter(pk=run.pk, state=run.state, version=version),

@@ -1,0 +1,5 @@
+"""The walkers through the demo laboratory."""
+
+from tests.walk.conftest import laboratory, walker
+
+__all__ = ["laboratory", "walker"]
