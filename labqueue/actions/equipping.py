@@ -14,6 +14,7 @@ from intake.actions.steps import claim, take_token
 from intake.errors import EntryProblem, SomebodyWasFaster
 from intake.models import User
 from intake.permissions import require
+from intake.stored import stored_words
 from labqueue.models import ClosedDay, Laboratory, OpeningHours, Run, Unit
 from labqueue.states import STANDING
 
@@ -140,6 +141,12 @@ def retire_unit(unit: Unit, *, by: User, at: datetime, token: str = "") -> Unit:
     return unit
 
 
+@stored_words()
+def _hours_told() -> list[str]:
+    """The opening hours as the record tells them."""
+    return [str(shift) for shift in OpeningHours.objects.all()]
+
+
 @transaction.atomic
 def set_hours(
     shifts: Sequence[Shift],
@@ -171,12 +178,12 @@ def set_hours(
         margin_min=margin_min,
         version=version + 1,
     )
-    before = [str(shift) for shift in OpeningHours.objects.all()]
+    before = _hours_told()
     OpeningHours.objects.all().delete()
     OpeningHours.objects.bulk_create(
         OpeningHours(weekday=weekday, opens=opens, closes=closes) for weekday, opens, closes in shifts
     )
-    after = [str(shift) for shift in OpeningHours.objects.all()]
+    after = _hours_told()
     record.write(
         by=by,
         at=at,
