@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from enum import IntEnum
 from functools import lru_cache
 
 from intake.phrasebook.phrase import Filling, Phrase, PhraseError, parts_of
@@ -21,11 +22,12 @@ OWN = frozenset(
         "first_rows", "key", "words", "answer",
     }
 )  # fmt: skip
-#: Holes that one phrase alone may fill: the name of a rulebook is somebody's own but for "version".
-ONLY = {"book_name": "{title}, version {version}"}
+#: Holes that one phrase alone may fill, which fills no others, since it fits nearly everything: the name
+#: of a rulebook is somebody's own but for "version".
+ONLY = {"book_name": "{title}, version {version}", "effects": "{ion} {effect}"}
 
-#: A phrase with an unknown filling is taken only with so many fixed words: fewer may stand in what a
-#: person wrote. Our choice.
+#: A phrase with an unknown filling is taken only with so many fixed words, and one that people's own words
+#: fill proves nothing with fewer: they may stand in what a person wrote. Our choice.
 FEWEST_WORDS = 3
 #: Steps spent on one text; a sentence of the rules takes some dozen. Our choice.
 MOST_STEPS = 600
@@ -47,40 +49,46 @@ _NEUTRAL = re.compile(
 _JOINTS = ("; ", ": ", ", ")
 
 
+Said = tuple[str, "Known"]
+
+
+class Known(IntEnum):
+    """How much of a text was recognised."""
+
+    NOT_ALL = 0
+    #: Short phrases with people's own words in them fit, as they fit much else.
+    LOOSELY = 1
+    WHOLLY = 2
+
+
 class Phrasebook:
     """Phrases with their translations; ``say`` says a text with them."""
 
     def __init__(self, entries: Mapping[str, str] | Iterable[tuple[str, str]]) -> None:
-        self._exact: dict[str, str] = {}
-        self._by_text: dict[str, Phrase] = {}
+        self.exact: dict[str, str] = {}
+        self.phrases: dict[str, Phrase] = {}
         for text, said in dict(entries).items():
             try:
                 phrase = Phrase(text, said)
             except PhraseError:
                 continue  # what the tests hold the catalogue to; a page is shown all the same
             if phrase.holes:
-                self._by_text[text] = phrase
+                self.phrases[text] = phrase
             else:
-                self._exact[phrase.fixed[0]] = parts_of(said)[0][0]
-        general = [phrase for text, phrase in self._by_text.items() if text not in ONLY.values()]
-        self._phrases = sorted(general, key=_order)
+                self.exact[phrase.fixed[0]] = parts_of(said)[0][0]
+        general = (phrase for text, phrase in self.phrases.items() if text not in ONLY.values())
+        self._ordered = sorted(general, key=lambda phrase: (loose(phrase), -phrase.weight, phrase.text))
         self._buckets: dict[tuple[str, str], tuple[Phrase, ...]] = {}
         self.say = lru_cache(maxsize=REMEMBERED)(self._say)
 
     def _say(self, text: str) -> str:
         return self.recognise(text)[0]
 
-    def recognise(self, text: str) -> tuple[str, bool]:
-        """``text`` in the other language, and whether all of it was known."""
+    def recognise(self, text: str) -> Said:
+        """``text`` in the other language, and how much of it was known."""
         if len(text) > LONGEST:
-            return text, False
+            return text, Known.NOT_ALL
         return _Saying(self).say(text)
-
-    def exact(self, text: str) -> str | None:
-        return self._exact.get(text)
-
-    def phrase(self, text: str) -> Phrase | None:
-        return self._by_text.get(text)
 
     def candidates(self, text: str) -> tuple[Phrase, ...]:
         """Phrases that may match ``text``, those with most fixed text first, by its first and last letter."""
@@ -88,16 +96,15 @@ class Phrasebook:
         if ends not in self._buckets:
             self._buckets[ends] = tuple(
                 phrase
-                for phrase in self._phrases
+                for phrase in self._ordered
                 if phrase.fixed[0][:1] in ("", ends[0]) and phrase.fixed[-1][-1:] in ("", ends[1])
             )
         return self._buckets[ends]
 
 
-def _order(phrase: Phrase) -> tuple[bool, int, str]:
-    """The most fixed text first; last what fits nearly everything, since people's words may fill it."""
-    loose = phrase.words < FEWEST_WORDS and not OWN.isdisjoint(phrase.holes)
-    return loose, -phrase.weight, phrase.text
+def loose(phrase: Phrase) -> bool:
+    """Whether it fits nearly everything, since people's own words fill a hole of so short a phrase."""
+    return phrase.words < FEWEST_WORDS and not OWN.isdisjoint(phrase.holes)
 
 
 class _Saying:
@@ -106,41 +113,40 @@ class _Saying:
     def __init__(self, book: Phrasebook) -> None:
         self._book = book
         self._left = MOST_STEPS
-        self._known: dict[str, tuple[str, bool]] = {}
+        self._known: dict[str, Said] = {}
 
-    def say(self, text: str) -> tuple[str, bool]:
+    def say(self, text: str) -> Said:
         """``text`` with the spaces around it kept."""
         bare = text.strip()
         if not bare:
-            return text, True
+            return text, Known.WHOLLY
         if bare not in self._known:
-            self._known[bare] = (bare, False)  # no text is made of itself
+            self._known[bare] = bare, Known.NOT_ALL  # no text is made of itself
             self._known[bare] = self._find(bare)
         said, known = self._known[bare]
         start = text.index(bare)
         return text[:start] + said + text[start + len(bare) :], known
 
-    def _find(self, text: str) -> tuple[str, bool]:
+    def _find(self, text: str) -> Said:
+        """By the first way that knows all of it, else by the best there is."""
         self._left -= 1
-        if self._left < 0:
-            return text, False
         plain = self._plain(text)
         if plain is not None:
-            return plain, True
-        sentences = self._sentences(text)
-        if sentences is not None and sentences[1]:
-            return sentences
-        best = self._by_phrase(text)
-        if best is not None and best[1]:
+            return plain, Known.WHOLLY
+        best = text, Known.NOT_ALL
+        if self._left < 0:
             return best
-        for found in (self._capital(text), self._stopped(text), *self._joined(text)):
-            if found is not None and found[1]:
-                return found
-        return best or sentences or (text, False)
+        for way in (self._sentences, self._by_phrase, self._capital, self._stopped, self._joined):
+            found = way(text)
+            if found is not None and (found[1] > best[1] or best[0] == text):
+                best = found
+            if best[1] is Known.WHOLLY:
+                break
+        return best
 
     def _plain(self, text: str) -> str | None:
         """What needs no phrase with holes: a phrase as it is, a figure, a moment."""
-        exact = self._book.exact(text)
+        exact = self._book.exact.get(text)
         if exact is not None:
             return exact
         if _NEUTRAL.fullmatch(text):
@@ -149,68 +155,80 @@ class _Saying:
         if moment is None:
             return None
         day, month, year, rest = moment.groups()
-        return f"{day} {self._book.exact(month) or month} {year}{rest}"
+        return f"{day} {self._book.exact.get(month, month)} {year}{rest}"
 
-    def _by_phrase(self, text: str) -> tuple[str, bool] | None:
+    def _by_phrase(self, text: str) -> Said | None:
         """By the phrase with the most fixed text whose holes are all known, else by the first that fits."""
-        best = None
+        best: Said | None = None
         for phrase in self._book.candidates(text):
             for filling in phrase.matches(text):
-                values = self._filled(filling)
-                if values is not None:
-                    return phrase.fill(values), True
-                if best is None and phrase.words >= FEWEST_WORDS:
-                    best = phrase.fill({name: self._hole(name, part)[0] for name, part in filling}), False
+                values, known = self._filled(filling)
+                if known and loose(phrase):
+                    known = Known.LOOSELY
+                if known is Known.WHOLLY:
+                    return phrase.fill(values), known
+                if known and (best is None or best[1] < known):
+                    best = phrase.fill(values), known
+                elif best is None and phrase.words >= FEWEST_WORDS:
+                    best = phrase.fill({name: self._hole(name, part)[0] for name, part in filling}), known
         return best
 
-    def _filled(self, filling: Filling) -> dict[str, str] | None:
-        """The fillings said, if all of them are known; the shortest are tried first."""
-        values = {}
+    def _filled(self, filling: Filling) -> tuple[dict[str, str], Known]:
+        """The fillings said; the shortest are tried first, and none after one that is not known."""
+        values, least = {}, Known.WHOLLY
         for name, text in sorted(filling, key=_length):
             values[name], known = self._hole(name, text)
+            least = min(least, known)
             if not known:
-                return None
-        return values
+                break
+        return values, least
 
-    def _hole(self, name: str, text: str) -> tuple[str, bool]:
+    def _hole(self, name: str, text: str) -> Said:
         if name in OWN:
-            return text, True
+            return text, Known.WHOLLY
         if name in ONLY:
-            return self._only(ONLY[name], text), True
+            return "; ".join(self._only(ONLY[name], part) for part in text.split("; ")), Known.WHOLLY
         return self.say(text)
 
     def _only(self, wanted: str, text: str) -> str:
-        phrase = self._book.phrase(wanted)
-        fillings = list(phrase.matches(text)) if phrase else []
-        return phrase.fill(dict(fillings[-1])) if phrase and fillings else text
+        phrase = self._book.phrases.get(wanted)
+        if phrase is not None:
+            for filling in phrase.matches(text):
+                values, known = self._filled(filling)
+                if known:
+                    return phrase.fill(values)
+        return text
 
-    def _capital(self, text: str) -> tuple[str, bool] | None:
+    def _capital(self, text: str) -> Said | None:
         """A phrase that begins a sentence here, though it is kept with a small letter."""
         lowered = text[0].lower() + text[1:]
         if lowered == text:
             return None
         said, known = self.say(lowered)
-        return said[:1].upper() + said[1:], known
+        return (said[:1].upper() + said[1:], known) if known else None
 
-    def _stopped(self, text: str) -> tuple[str, bool] | None:
+    def _stopped(self, text: str) -> Said | None:
         """A phrase that ends a sentence here, though it is kept without a full stop."""
         if not text.endswith("."):
             return None
         said, known = self.say(text[:-1])
-        return f"{said}.", known
+        return (f"{said}.", known) if known else None
 
-    def _sentences(self, text: str) -> tuple[str, bool] | None:
+    def _sentences(self, text: str) -> Said | None:
         return self._pieces(_SENTENCES.split(text), " ")
 
-    def _joined(self, text: str) -> Iterable[tuple[str, bool] | None]:
+    def _joined(self, text: str) -> Said | None:
         for joint in _JOINTS:
-            yield self._pieces(text.split(joint), joint)
+            found = self._pieces(text.split(joint), joint)
+            if found is not None and found[1]:
+                return found
+        return None
 
-    def _pieces(self, pieces: list[str], joint: str) -> tuple[str, bool] | None:
+    def _pieces(self, pieces: list[str], joint: str) -> Said | None:
         if len(pieces) < 2:
             return None
         said = [self.say(piece) for piece in pieces]
-        return joint.join(piece for piece, _ in said), all(known for _, known in said)
+        return joint.join(piece for piece, _ in said), min(known for _, known in said)
 
 
 def _length(filled: tuple[str, str]) -> int:

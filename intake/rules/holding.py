@@ -96,12 +96,14 @@ def clock_start(sample: SampleFacts) -> Start:
     began = sample.collection_began_at
     if assumed and composite and began is not None:
         moment = max(moment, within_time(began))
-    source = "the end of the composite, " if composite else ""
+    told = say_moment(moment, sample.zone)
     if assumed:
-        source = f"{source}the earliest moment the stated {sample.precision.value} allows, "
+        told = f"the earliest moment the stated {sample.precision.value} allows, {told}"
+    if composite:
+        told = f"the end of the composite, {told}"
     return Start(
         moment,
-        f"from {source}{say_moment(moment, sample.zone)}",
+        f"from {told}",
         assumed,
         SLACK_MIN[sample.precision],
         -IMPLAUSIBLE_AGE <= moment - within_time(sample.declared_at) <= FUTURE_TOLERANCE,

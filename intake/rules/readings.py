@@ -92,7 +92,8 @@ def _ph(sample: SampleFacts) -> Finding | None:
     if not POSSIBLE_PH[0] <= ph <= POSSIBLE_PH[1]:
         meant = f" Did you mean {say_number(ph / 10)}?" if 0 <= ph / 10 <= 14 else ""
         return PH_IMPOSSIBLE.finding(f"No water has pH {say_number(ph)}.{meant}", "ph")
-    side, end = ("acid", VALID_PH[0]) if ph < VALID_PH[0] else ("alkaline", VALID_PH[1])
+    low = ph < VALID_PH[0]
+    side, end = ("extremely acid", VALID_PH[0]) if low else ("extremely alkaline", VALID_PH[1])
     ec = usable_ec25(sample)
     lacking = ec is not None and not floor_allows(end, ec, _ph_reading_c(sample))
     doubt = ""
@@ -100,7 +101,7 @@ def _ph(sample: SampleFacts) -> Finding | None:
         meant = f" Did you mean {say_number(ph * 10)}?" if VALID_PH[0] <= ph * 10 < VALID_PH[1] else ""
         doubt = f" An EC of {_say_ec(sample)} does not go with it.{meant}"
     return PH_EXTREME.finding(
-        f"pH {say_number(ph)} is extremely {side}, and EC cannot confirm a pH outside "
+        f"pH {say_number(ph)} is {side}, and EC cannot confirm a pH outside "
         f"{say_number(VALID_PH[0])} to {say_number(VALID_PH[1])}.{doubt}",
         "ph",
         weight=Weight.CAUTION if lacking or not 0 <= ph <= 14 else Weight.NOTE,

@@ -57,8 +57,6 @@ WORDS = (
     "{ion} {effect}",
     "{ion}: {limit} from {start}, {how}, rulebook {book_name}, row {number}",
     "collection, whose moment is not stated",
-    "acid",
-    "alkaline",
     "seawater",
     "bottle {number}",
     "arrival {number}",
