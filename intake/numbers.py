@@ -23,13 +23,27 @@ PLACE = "P"
 RUN = "R"
 
 
+#: What each of the 256 bytes becomes in a body: as the alphabet has 32 characters, each equally often.
+_CHARACTER_OF_BYTE = (ALPHABET * 8).encode()
+
+
+def new_numbers(kind: str, count: int) -> list[str]:
+    """``count`` random numbers of ``kind``; the database's unique constraint has the last word."""
+    made: list[str] = []
+    while len(made) < count:
+        drawn = secrets.token_bytes(BODY_LENGTH * (count - len(made))).translate(_CHARACTER_OF_BYTE).decode()
+        for start in range(0, len(drawn), BODY_LENGTH):
+            body = kind + drawn[start : start + BODY_LENGTH]
+            check = mod_37_36.calc_check_digit(body)
+            if check in ALPHABET:
+                made.append(body + check)
+    return made
+
+
 def new_number(kind: str) -> str:
-    """A fresh random number of ``kind``; the database's unique constraint has the last word."""
-    while True:
-        body = kind + "".join(secrets.choice(ALPHABET) for _ in range(BODY_LENGTH))
-        check = mod_37_36.calc_check_digit(body)
-        if check in ALPHABET:
-            return body + check
+    """One random number of ``kind``."""
+    (number,) = new_numbers(kind, 1)
+    return number
 
 
 def tidy(text: str) -> str:

@@ -20,7 +20,7 @@ def free_numbers(model: type[models.Model], kind: str, count: int) -> list[str]:
     """
     found: dict[str, None] = {}
     while len(found) < count:
-        drawn = list({numbers.new_number(kind) for _time in range(count - len(found))} - found.keys())
+        drawn = list(set(numbers.new_numbers(kind, count - len(found))) - found.keys())
         taken: set[str] = set()
         for part in in_parts(drawn):
             for rows in (model._default_manager, SpentNumber.objects):

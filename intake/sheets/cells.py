@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from difflib import get_close_matches
+from functools import lru_cache
 
 from intake.rules.facts import Line
 from intake.rules.words import say_list
@@ -89,10 +90,12 @@ class Pair:
     cation: object
 
 
+@lru_cache(maxsize=4096, typed=True)
 def read_cell(column: Column, raw: object) -> object:
     """The typed value of ``raw`` in ``column``; ``None`` when nothing is stated.
 
-    Raises ``CellFault``. What type belongs to which kind is seen in ``READERS``.
+    Raises ``CellFault``. What type belongs to which kind is seen in ``READERS``. Answers are kept, as
+    most cells of a long sheet hold what the cell above holds.
     """
     # An apostrophe in front tells a spreadsheet to keep what follows as text.
     text = as_text(raw).removeprefix("'") if column.kind in TIMED else _untimed_text(raw, column)

@@ -44,7 +44,7 @@ class Group(StrEnum):
 Choices = tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Column:
     """One column of the sheet.
 

@@ -13,7 +13,8 @@ from typing import Any
 
 from openpyxl import load_workbook
 from openpyxl.utils import get_column_letter
-from openpyxl.worksheet._reader import FORMULA_TAG, WorkSheetParser
+from openpyxl.utils.cell import coordinate_to_tuple
+from openpyxl.worksheet._reader import FORMULA_TAG, INLINE_STRING, SHEET_MAIN_NS, WorkSheetParser
 
 from intake.numbers import CONSIGNMENT, grouped, is_number, tidy
 from intake.rules.moments import zone_named
@@ -68,6 +69,8 @@ class Sheet:
         return self.headings.absent
 
 
+TEXT_TAG = f"{{{SHEET_MAIN_NS}}}t"
+
 #: The number of a row and its cells, as openpyxl parses them.
 Line = tuple[int, list[dict[str, Any]]]
 
@@ -75,9 +78,21 @@ Line = tuple[int, list[dict[str, Any]]]
 class FormulaBlindParser(WorkSheetParser):
     """openpyxl's parser of one sheet as a stream, which never works on the formulas it meets.
 
+    A cell with plain text in it, as nearly every one has, is read without the objects made of others.
+
     Used below openpyxl's own read-only worksheet because that believes the size a sheet claims,
     invents the rows between two distant ones and hides merged cells.
     """
+
+    def parse_cell(self, element: Any) -> dict[str, Any]:
+        place = element.get("r")
+        if not place or element.get("t") != "inlineStr" or len(element) != 1:
+            return super().parse_cell(element)
+        held = element[0]
+        if held.tag != INLINE_STRING or len(held) != 1 or held[0].tag != TEXT_TAG:
+            return super().parse_cell(element)
+        _row, self.col_counter = coordinate_to_tuple(place)
+        return {"column": self.col_counter, "value": held[0].text or "", "data_type": "s"}
 
     def parse_formula(self, element: Any) -> str:
         return f"={element.findtext(FORMULA_TAG) or ''}"

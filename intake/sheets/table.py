@@ -13,7 +13,7 @@ from intake.rules.moments import start_of_day
 from intake.sheets.cells import DayCell, Measure, Pair, Stated, read_cell
 from intake.sheets.columns import BY_CODE, COLUMNS, Group, of_group
 from intake.sheets.problems import CellFault, CellProblem
-from intake.sheets.texts import UNSEEN, shortened
+from intake.sheets.texts import BLANK, shortened
 from intake.sheets.times import Clock, day_text, first_after, moment, say_day
 
 GROUP_OF_LINE = {Line.ANION: Group.ANION, Line.CATION: Group.CATION}
@@ -41,7 +41,7 @@ class Reading:
 
 def is_blank(raw: object) -> bool:
     """Whether a person would call this cell empty."""
-    return raw is None or (isinstance(raw, str) and not raw.translate(UNSEEN).strip())
+    return raw is None or (isinstance(raw, str) and not raw.strip(BLANK))
 
 
 def read_rows(rows: Iterable[RawRow], zone: str, letters: Mapping[str, str] | None = None) -> Reading:

@@ -19,6 +19,9 @@ UNSEEN = dict.fromkeys(
     (0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200B, 0xFEFF)
 )
 
+#: Every character that leaves a cell looking empty: those, and all white space.
+BLANK = "".join(map(chr, UNSEEN)) + "".join(filter(str.isspace, map(chr, range(0x3001))))
+
 NOT_STATED = frozenset({"?", "n/a", "unknown", "not known", "not measured", "not stated"})
 
 

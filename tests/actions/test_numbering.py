@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import islice
+
 import pytest
 
 from intake import numbers
@@ -17,10 +19,10 @@ def test_numbers_that_are_taken_or_come_twice_are_drawn_again(submitter, group, 
     draft(submitter, group, rulebook, sample("S1"))
     taken = list(Bottle.objects.values_list("number", flat=True))
     drawn = iter([*taken, "B1", "B1", "B2", "B3"])
-    monkeypatch.setattr(numbers, "new_number", lambda kind: next(drawn))
+    monkeypatch.setattr(numbers, "new_numbers", lambda kind, count: list(islice(drawn, count)))
     assert set(free_numbers(Bottle, numbers.BOTTLE, 3)) == {"B1", "B2", "B3"}
     more = iter([taken[0], "B4"])
-    monkeypatch.setattr(numbers, "new_number", lambda kind: next(more))
+    monkeypatch.setattr(numbers, "new_numbers", lambda kind, count: list(islice(more, count)))
     assert free_number(Bottle, numbers.BOTTLE) == "B4"
 
 
@@ -28,9 +30,9 @@ def test_a_sheet_whose_numbers_would_collide_is_entered(submitter, group, rulebo
     """At a million bottles a sheet of 10,000 meets some ten numbers that are taken."""
     consignment = draft(submitter, group, rulebook, sample("S1"))
     (first, second) = Bottle.objects.order_by("pk").values_list("number", flat=True)
-    fresh = numbers.new_number
-    drawn = iter([first, second])
-    monkeypatch.setattr(numbers, "new_number", lambda kind: next(drawn, None) or fresh(kind))
+    fresh = numbers.new_numbers
+    drawn = iter([[first, second]])
+    monkeypatch.setattr(numbers, "new_numbers", lambda kind, count: next(drawn, None) or fresh(kind, count))
     enter_samples(
         consignment, [sample("S1"), sample("S2")], by=submitter, at=ENTERED, version=consignment.version
     )

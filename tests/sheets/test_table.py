@@ -7,7 +7,8 @@ from datetime import UTC, datetime
 import pytest
 
 from intake.sheets.columns import BY_CODE, COLUMNS, column_of, of_group
-from intake.sheets.table import RawRow, read_rows
+from intake.sheets.table import RawRow, is_blank, read_rows
+from intake.sheets.texts import UNSEEN
 
 BERLIN = "Europe/Berlin"
 GOOD = {"own_id": "a", "collected_date": "2026-03-04", "collected_time": "14:05"}
@@ -180,3 +181,10 @@ def test_every_example_in_the_columns_is_taken() -> None:
     examples = {column.code: column.example for column in COLUMNS if column.example}
     (entry,) = read_rows([RawRow(1, examples)], BERLIN).entries
     assert [bottle.line for bottle in entry.bottles] == ["anion", "cation"]
+
+
+def test_a_cell_of_nothing_but_unseen_characters_is_blank() -> None:
+    unseen = "".join(map(chr, UNSEEN))
+    for number in (*range(0x3100), 0xFEFF, 0xFFFD, 0x1F4A7):
+        typed = f" {chr(number)}{unseen}"
+        assert is_blank(typed) == (not typed.translate(UNSEEN).strip()), hex(number)

@@ -12,11 +12,12 @@ from django.core.management import CommandError, call_command
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from openpyxl import load_workbook
+from openpyxl.worksheet._reader import SHEET_MAIN_NS, WorkSheetParser
 
 from intake.sheets.columns import BY_CODE, COLUMNS
 from intake.sheets.mark import marked_workbook
 from intake.sheets.problems import CellProblem, SheetProblem
-from intake.sheets.read import EXAMPLE, read_sheet
+from intake.sheets.read import EXAMPLE, FormulaBlindParser, read_sheet
 from intake.sheets.table import read_rows
 from intake.sheets.write import consignment_workbook
 
@@ -59,6 +60,28 @@ def test_samples_written_and_read_are_the_same(data: st.DataObject, zone: str) -
     assert (sheet.number, sheet.zone, sheet.absent, sheet.extra) == (files.NUMBER, zone, (), ())
     for worksheet in load_workbook(BytesIO(book)).worksheets:
         assert not [cell for row in worksheet.iter_rows() for cell in row if cell.data_type in ("f", "e")]
+
+
+def test_texts_in_cells_are_read_as_openpyxl_reads_them() -> None:
+    """Plain, empty, formatted, with a reading aid, in no place, beside a formula: ECMA-376-1, 18.3.1.53."""
+    cells = (
+        '<c r="B2" t="inlineStr"><is><t xml:space="preserve"> plain </t></is></c>',
+        '<c t="inlineStr"><is><t>without a place</t></is></c>',
+        '<c r="D2" t="inlineStr"><is><t/></is></c>',
+        '<c r="E2" t="inlineStr"><is><r><rPr><b/></rPr><t>bold</t></r><r><t> and not</t></r></is></c>',
+        '<c r="F2" t="inlineStr"><is><t>word</t><rPh sb="0" eb="1"><t>sound</t></rPh></is></c>',
+        '<c r="G2" t="inlineStr"><is><t>text</t></is><v>3</v></c>',
+        '<c r="H2" t="inlineStr"><f>A1</f><is><t>text</t></is></c>',
+        '<c r="I2" t="inlineStr"/>',
+        '<c r="J2"><is><t>no such kind</t></is></c>',
+    )
+    xml = f'<worksheet xmlns="{SHEET_MAIN_NS}"><sheetData><row r="2">{"".join(cells)}</row></sheetData>'
+    told = []
+    for parser in (WorkSheetParser, FormulaBlindParser):
+        ((number, row),) = parser(BytesIO(f"{xml}</worksheet>".encode()), []).parse()
+        told.append((number, [(cell["column"], cell["value"], cell["data_type"]) for cell in row]))
+    assert told[0] == told[1]
+    assert told[1][1][0] == (2, " plain ", "s")
 
 
 def test_an_empty_workbook_has_headings_choices_notes_and_cautions() -> None:
