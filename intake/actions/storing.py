@@ -78,9 +78,22 @@ def _prepared(
     if isinstance(field, AS_IT_IS):
         return column
     if isinstance(field, models.DateTimeField):  # the same few moments come again and again
-        told = {moment: field.get_db_prep_save(moment, connection) for moment in set(column)}
-        return [told[moment] for moment in column]
+        return _prepared_once(field, column, column, connection)
+    if isinstance(field, models.JSONField):  # and so do lists of ions, which nothing can be looked up by
+        return _prepared_once(field, column, list(map(repr, column)), connection)
     return [field.get_db_prep_save(value, connection) for value in column]
+
+
+def _prepared_once(
+    field: models.Field,
+    column: Sequence[object],
+    names: Sequence[object],
+    connection: BaseDatabaseWrapper,
+) -> Iterable[object]:
+    """As ``_prepared``, each value once; ``names`` are the same where the values are."""
+    values = dict(zip(names, column, strict=True))
+    told = {name: field.get_db_prep_save(value, connection) for name, value in values.items()}
+    return [told[name] for name in names]
 
 
 def in_parts(things: Sequence[Thing], most: int = KEYS) -> Iterable[Sequence[Thing]]:

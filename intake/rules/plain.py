@@ -9,11 +9,12 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import MISSING, dataclass, fields, is_dataclass
 from datetime import datetime
 from enum import Enum
 from functools import cache, lru_cache
+from operator import attrgetter
 from typing import Any, TypeVar
 
 from intake.rules.moments import EARLIEST, LATEST, within_time
@@ -225,10 +226,11 @@ def to_plain(value: Any) -> Any:
     if isinstance(value, datetime):
         return _spelt(value)
     if is_dataclass(kind):
+        names, defaults, held_by = _shape(kind)
         return {
             name: held if type(held) in _AS_IT_IS else to_plain(held)
-            for name, default in _defaults(kind)
-            if (held := getattr(value, name)) is not default and (default is MISSING or held != default)
+            for name, default, held in zip(names, defaults, held_by(value), strict=True)
+            if held is not default and (default is MISSING or held != default)
         }
     if isinstance(value, frozenset):
         return sorted(value)
@@ -246,13 +248,15 @@ def every_field(value: Any) -> dict[str, Any]:
 
 
 @cache
-def _defaults(kind: type) -> tuple[tuple[str, object], ...]:
-    """The fields that making a ``kind`` takes, with the default of each, ``MISSING`` where it has none."""
-    return tuple(
-        (field.name, field.default if field.default_factory is MISSING else field.default_factory())
-        for field in fields(kind)
-        if field.init
+def _shape(kind: type) -> tuple[tuple[str, ...], tuple[object, ...], Callable[[Any], Sequence[object]]]:
+    """The fields that making a ``kind`` takes: names, defaults (or ``MISSING``), how to get all at once."""
+    made_of = [field for field in fields(kind) if field.init]
+    names = tuple(field.name for field in made_of)
+    defaults = tuple(
+        field.default if field.default_factory is MISSING else field.default_factory() for field in made_of
     )
+    several = attrgetter(*names) if len(names) > 1 else lambda value: [getattr(value, name) for name in names]
+    return names, defaults, several
 
 
 @lru_cache(maxsize=4096)
@@ -260,7 +264,9 @@ def _spelt(moment: datetime) -> str:
     return within_time(moment).isoformat().replace("+00:00", "Z")
 
 
+_spell = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False).encode
+
+
 def digest_of(plain: object) -> str:
     """SHA-256 of plain data in one canonical spelling, as 64 hexadecimal digits."""
-    text = json.dumps(plain, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
-    return hashlib.sha256(text.encode("ascii")).hexdigest()
+    return hashlib.sha256(_spell(plain).encode("ascii")).hexdigest()
