@@ -12,6 +12,7 @@ from django.contrib.auth import get_user
 from django.contrib.sessions.backends.db import SessionStore
 from django.db.models import BooleanField, Exists, ExpressionWrapper, OuterRef, Q, QuerySet
 from django.http import HttpRequest
+from django.utils.translation import gettext as _
 
 from intake.choices import Role, SecondFactorFor
 from intake.models import LabPolicy, User
@@ -74,7 +75,8 @@ def _first(told: str, names: tuple[tuple[str, str], ...]) -> str:
 def browser_of(user_agent: str) -> str:
     """The browser and system that a ``User-Agent`` header names, in words; a guess, as headers are."""
     browser, system = _first(user_agent, BROWSERS), _first(user_agent, SYSTEMS)
-    return f"{browser or 'a browser'}{f' on {system}' if system else ''}"
+    named = browser or _("a browser")
+    return _("%(browser)s on %(system)s") % {"browser": named, "system": system} if system else named
 
 
 def _owner(store: SessionStore) -> User | None:

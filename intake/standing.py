@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db.models import Count, Q
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from intake.alike import Mark, marks
 from intake.models import Bottle, ClockRow, Consignment, FindingRow, Question, Sample
@@ -88,17 +90,17 @@ def where_is(bottle: Bottle, consignment: Consignment) -> str:
     """Where ``bottle`` is, in words for the group that sent it."""
     if bottle.state == BottleState.EXPECTED:
         return {
-            ConsignmentState.DRAFT: "with you",
-            ConsignmentState.SENT: "with you or on its way to the laboratory",
-            ConsignmentState.WITHDRAWN: "with you; the laboratory does not expect it",
-        }.get(ConsignmentState(consignment.state), "not at the laboratory yet")
+            ConsignmentState.DRAFT: _("with you"),
+            ConsignmentState.SENT: _("with you or on its way to the laboratory"),
+            ConsignmentState.WITHDRAWN: _("with you; the laboratory does not expect it"),
+        }.get(ConsignmentState(consignment.state), _("not at the laboratory yet"))
     return {
-        BottleState.READY: "at the laboratory, waiting for its injection",
-        BottleState.ON_HOLD: "at the laboratory, waiting for your word",
-        BottleState.REFUSED: "at the laboratory, not to be measured",
-        BottleState.PLACED: "at the laboratory, in a planned run",
-        BottleState.MEASURED: "measured",
-        BottleState.MISSING: "not found in the box that came",
+        BottleState.READY: _("at the laboratory, waiting for its injection"),
+        BottleState.ON_HOLD: _("at the laboratory, waiting for your word"),
+        BottleState.REFUSED: _("at the laboratory, not to be measured"),
+        BottleState.PLACED: _("at the laboratory, in a planned run"),
+        BottleState.MEASURED: _("measured"),
+        BottleState.MISSING: _("not found in the box that came"),
     }[BottleState(bottle.state)]
 
 
@@ -156,9 +158,13 @@ class Summary:
     def bottles_in_words(self) -> str:
         """How many bottles there are, and in which states."""
         if len(self.states) == 1:
-            return f"{self.bottles}, {'all ' if self.bottles > 1 else ''}{next(iter(self.states))}"
-        counted = show_list(f"{count} {state}" for state, count in sorted(self.states.items()))
-        return f"{self.bottles}: {counted}" if counted else "none"
+            (state,) = self.states
+            told = _("%(count)s, all %(state)s") if self.bottles > 1 else "%(count)s, %(state)s"
+            return told % {"count": self.bottles, "state": BottleState(state).label}
+        counted = show_list(
+            f"{count} {BottleState(state).label}" for state, count in sorted(self.states.items())
+        )
+        return f"{self.bottles}: {counted}" if counted else _("none")
 
 
 def _clocks_of(consignment: Consignment) -> ClockQuerySet:
@@ -207,71 +213,88 @@ class NextStep:
     name_next_clock: bool = False
 
 
-def _bottles(count: int) -> str:
-    return "1 bottle" if count == 1 else f"{count} bottles"
-
-
 def _draft_step(summary: Summary) -> NextStep:
     if not summary.samples:
-        return NextStep("Enter your samples, one row each.", "intake:samples", "Enter samples")
+        return NextStep(_("Enter your samples, one row each."), "intake:samples", _("Enter samples"))
     if summary.without_bottle:
-        which = "1 sample has" if summary.without_bottle == 1 else f"{summary.without_bottle} samples have"
-        return NextStep(
-            f"{which} no bottle yet. Say which ions you want of each.",
-            "intake:samples",
-            "Complete the samples",
+        which = ngettext(
+            "%(count)s sample has no bottle yet. Say which ions you want of each.",
+            "%(count)s samples have no bottle yet. Say which ions you want of each.",
+            summary.without_bottle,
         )
+        told = which % {"count": summary.without_bottle}
+        return NextStep(told, "intake:samples", _("Complete the samples"))
     if summary.bars:
-        which = "1 finding bars" if summary.bars == 1 else f"{summary.bars} findings bar"
-        return NextStep(
-            f"{which} ions from being measured. Put right what you can, then send.",
-            "intake:samples",
-            "Put the samples right",
+        which = ngettext(
+            "%(count)s finding bars ions from being measured. Put right what you can, then send.",
+            "%(count)s findings bar ions from being measured. Put right what you can, then send.",
+            summary.bars,
         )
-    sentence = "All the laboratory needs is entered. Send it, so that it expects your bottles."
+        return NextStep(which % {"count": summary.bars}, "intake:samples", _("Put the samples right"))
+    sentence = _("All the laboratory needs is entered. Send it, so that it expects your bottles.")
     if summary.cautions:
-        which = "1 caution stands" if summary.cautions == 1 else f"{summary.cautions} cautions stand"
-        sentence = f"{which} below. Put right what you can, then send, so that the laboratory expects you."
-    return NextStep(sentence, "intake:consignment_send", "Send to the laboratory")
+        which = ngettext(
+            "%(count)s caution stands below. Put right what you can, then send, so that the laboratory "
+            "expects you.",
+            "%(count)s cautions stand below. Put right what you can, then send, so that the laboratory "
+            "expects you.",
+            summary.cautions,
+        )
+        sentence = which % {"count": summary.cautions}
+    return NextStep(sentence, "intake:consignment_send", _("Send to the laboratory"))
 
 
 def _sent_step(summary: Summary) -> NextStep:
     if summary.next_clock is not None:
         return NextStep(
-            "Bring or send the bottles cold, and soon: their clocks run from collection.",
+            _("Bring or send the bottles cold, and soon: their clocks run from collection."),
             name_next_clock=True,
         )
     if summary.run_out:
         return NextStep(
-            "Every clock that was running is over. Ask the laboratory before you send the bottles."
+            _("Every clock that was running is over. Ask the laboratory before you send the bottles.")
         )
-    return NextStep("Bring or send the bottles cold.")
+    return NextStep(_("Bring or send the bottles cold."))
+
+
+def _held_step(summary: Summary, held: int) -> NextStep:
+    """The next step where ``held`` bottles are on hold."""
+    if not summary.questions:
+        waits = ngettext(
+            "%(count)s bottle is on hold. The laboratory decides, or will ask you here.",
+            "%(count)s bottles are on hold. The laboratory decides, or will ask you here.",
+            held,
+        )
+        told = waits % {"count": held}
+    else:
+        waits = ngettext(
+            "%(count)s bottle waits for your word.", "%(count)s bottles wait for your word.", held
+        )
+        answer = ngettext(
+            "Answer the question below.", "Answer the %(count)s questions below.", summary.questions
+        )
+        told = f"{waits % {'count': held}} {answer % {'count': summary.questions}}"
+    return NextStep(told, name_next_clock=summary.next_clock is not None)
 
 
 def _received_step(summary: Summary) -> NextStep:
     held = summary.states.get(BottleState.ON_HOLD, 0)
-    if held and summary.questions:
-        waits = "waits" if held == 1 else "wait"
-        what = "the question" if summary.questions == 1 else f"the {summary.questions} questions"
-        return NextStep(
-            f"{_bottles(held)} {waits} for your word. Answer {what} below.",
-            name_next_clock=summary.next_clock is not None,
-        )
     if held:
-        stands = "is" if held == 1 else "are"
-        return NextStep(
-            f"{_bottles(held)} {stands} on hold. The laboratory decides, or will ask you here.",
-            name_next_clock=summary.next_clock is not None,
-        )
+        return _held_step(summary, held)
     missing = summary.states.get(BottleState.MISSING, 0)
     if missing:
-        return NextStep(f"{_bottles(missing)} did not come. Look for them and tell the laboratory.")
+        which = ngettext(
+            "%(count)s bottle did not come. Look for it and tell the laboratory.",
+            "%(count)s bottles did not come. Look for them and tell the laboratory.",
+            missing,
+        )
+        return NextStep(which % {"count": missing})
     if summary.states.get(BottleState.EXPECTED, 0):
-        return NextStep("The laboratory is checking what came. There is nothing for you to do.")
+        return NextStep(_("The laboratory is checking what came. There is nothing for you to do."))
     if summary.states.keys() <= {BottleState.MEASURED, BottleState.REFUSED}:
-        return NextStep("The laboratory has done with every bottle. The statement closes the consignment.")
+        return NextStep(_("The laboratory has done with every bottle. The statement closes the consignment."))
     return NextStep(
-        "The laboratory has all your bottles. There is nothing for you to do.",
+        _("The laboratory has all your bottles. There is nothing for you to do."),
         name_next_clock=summary.next_clock is not None,
     )
 
@@ -287,7 +310,7 @@ def next_step(consignment: Consignment, summary: Summary) -> NextStep:
     """What the group is to do next with ``consignment``."""
     tell = STEPS.get(ConsignmentState(consignment.state))
     if tell is None:
-        return NextStep("This consignment was withdrawn. There is nothing to do.")
+        return NextStep(_("This consignment was withdrawn. There is nothing to do."))
     return tell(summary)
 
 
@@ -295,4 +318,5 @@ def say_over(summary: Summary) -> str:
     """How many holding times are over, in words; empty for none."""
     if not summary.run_out:
         return ""
-    return "1 holding time is over." if summary.run_out == 1 else f"{summary.run_out} holding times are over."
+    over = ngettext("%(count)s holding time is over.", "%(count)s holding times are over.", summary.run_out)
+    return over % {"count": summary.run_out}

@@ -3,24 +3,29 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import datetime
-from zoneinfo import ZoneInfo
 
-from django.db.models import Model
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
 
 from intake import record
-from intake.models import Arrival, BenchCheck, Bottle, Consignment, DateRequest, RecordEntry, Sample
+from intake.models import Consignment, RecordEntry
+from intake.phrasebook import said
+from intake.recorded import (
+    CHECK_FIELDS,
+    changes,
+    facts,
+    listed_of,
+    mapping_of,
+    say_name,
+    say_subject,
+    say_value,
+)
 from intake.shown import show_list
-
-#: An aware moment as the record keeps it.
-MOMENT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d)")
 
 #: Details beyond this many are counted, not listed; the samples themselves stand on the page.
 MOST_DETAILS = 40
-
-Values = Mapping[str, object]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,189 +37,178 @@ class Told:
     details: tuple[str, ...] = ()
 
 
-def say_value(value: object, zone: str) -> str:
-    """A value of the record as people read it; moments on the clocks of ``zone``."""
-    if value is None or value == "" or value == []:
-        return "not stated"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, dict):
-        return show_list(f"{name} ({reason})" for name, reason in value.items()) or "nothing"
-    if isinstance(value, list):
-        return show_list(str(part) for part in value)
-    if isinstance(value, str) and MOMENT.fullmatch(value):
-        there = datetime.fromisoformat(value).astimezone(ZoneInfo(zone))
-        return f"{there:%Y-%m-%d %H:%M} {zone}"
-    if isinstance(value, float):
-        return f"{value:g}"
-    return str(value)
-
-
-def _names(*kinds: type[Model]) -> dict[str, str]:
-    """What the fields of ``kinds`` are called on pages; the last kind has the last word."""
-    fields = [field for kind in kinds for field in kind._meta.get_fields()]
-    return {field.name: str(field.verbose_name) for field in fields if hasattr(field, "verbose_name")}
-
-
-NAMES = _names(DateRequest, Arrival, Sample, Bottle, Consignment)
-CHECK_NAMES = _names(BenchCheck)
-
-
-def say_name(name: str, names: Mapping[str, str] = NAMES) -> str:
-    return names.get(name) or NAMES.get(name) or name.replace("_", " ")
-
-
-def _changes(before: Values, after: Values, zone: str, names: Mapping[str, str] = NAMES) -> list[str]:
-    return [
-        f"{say_name(name, names)}: {say_value(before.get(name), zone)} → {say_value(value, zone)}"
-        for name, value in after.items()
-    ]
-
-
-def _listed(value: object) -> list[str]:
-    return [str(part) for part in value] if isinstance(value, list) else []
-
-
-def _mapping(value: object) -> Values:
-    return value if isinstance(value, dict) else {}
-
-
 Teller = Callable[[RecordEntry, str], tuple[str, list[str]]]
 
 
 def _made(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
-    return "made this consignment", [
-        f"{say_name(name)}: {say_value(value, zone)}" for name, value in entry.after.items()
-    ]
+    return _("made this consignment"), facts(entry.after, zone, entry.after)
 
 
 def _amended(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
     changed = show_list(say_name(name) for name in entry.after)
-    return f"changed {changed}", _changes(entry.before, entry.after, zone)
+    return _("changed %(what)s") % {"what": changed}, changes(entry.before, entry.after, zone)
+
+
+IN_SAMPLE = re.compile(r"(?P<sample>.*?) ?(?P<line>anion|cation) bottle (?P<number>\S+)")
+
+
+def _say_bottle_in(name: str) -> str:
+    """``S1 anion bottle B2345678``, as the list of samples names a bottle."""
+    found = IN_SAMPLE.fullmatch(name)
+    if found is None:
+        return say_subject(RecordEntry(subject=name))
+    words = _("anion bottle %(number)s") if found["line"] == "anion" else _("cation bottle %(number)s")
+    return f"{found['sample']} {words % {'number': found['number']}}".strip()
 
 
 def _entered(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
-    added, removed = _listed(entry.after.get("added")), _listed(entry.before.get("removed"))
-    was, becomes = _mapping(entry.before.get("changed")), _mapping(entry.after.get("changed"))
-    details = [f"added {name}" for name in added] + [f"removed {name}" for name in removed]
+    added, removed = listed_of(entry.after.get("added")), listed_of(entry.before.get("removed"))
+    was, becomes = mapping_of(entry.before.get("changed")), mapping_of(entry.after.get("changed"))
+    details = [_("added %(name)s") % {"name": _say_bottle_in(name)} for name in added]
+    details += [_("removed %(name)s") % {"name": _say_bottle_in(name)} for name in removed]
     for name, values in becomes.items():
         details += [
-            f"{name}: {change}" for change in _changes(_mapping(was.get(name)), _mapping(values), zone)
+            f"{name}: {change}" for change in changes(mapping_of(was.get(name)), mapping_of(values), zone)
         ]
-    count = entry.after.get("samples")
-    return f"entered samples; the list now has {count}", details
+    told = _("entered samples; the list now has %(count)s") % {"count": entry.after.get("samples")}
+    return told, details
 
 
 def _sent(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
-    losses = _listed(entry.after.get("known losses"))
-    known = f", told of {len(losses)} {'cause' if len(losses) == 1 else 'causes'} of loss" if losses else ""
-    return f"sent it with {entry.after.get('bottles')} bottles{known}", losses
+    losses = listed_of(entry.after.get("known losses"))
+    told = _("sent it with %(count)s bottles") % {"count": entry.after.get("bottles")}
+    if losses:
+        known = ngettext("told of %(count)s cause of loss", "told of %(count)s causes of loss", len(losses))
+        told = f"{told}, {known % {'count': len(losses)}}"
+    return told, losses
 
 
 def _arrived(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
-    received = say_value(entry.after.get("received"), zone)
-    details = [
-        f"{say_name(name)}: {say_value(value, zone)}"
-        for name, value in entry.after.items()
-        if name != "received" and value not in (None, "")
-    ]
-    return f"took in {entry.subject}, received {received}", details
+    told = _("took in %(subject)s, received %(moment)s") % {
+        "subject": say_subject(entry),
+        "moment": say_value(entry.after.get("received"), zone),
+    }
+    names = [name for name, value in entry.after.items() if name != "received" and value not in (None, "")]
+    return told, facts(entry.after, zone, names)
 
 
 def _closed(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
-    missing = _listed(entry.after.get("missing"))
-    here = _listed(entry.after.get("here, not checked"))
-    more = " More is to come." if entry.after.get("more to come") else ""
-    return (
-        f"finished {entry.subject}{'; bottles missing: ' + str(len(missing)) if missing else ''}"
-        f"{'; here, not checked: ' + str(len(here)) if here else ''}.{more}",
-        [*(f"missing: {number}" for number in missing), *(f"here, not checked: {number}" for number in here)],
-    )
+    missing = listed_of(entry.after.get("missing"))
+    here = listed_of(entry.after.get("here, not checked"))
+    told = _("finished %(subject)s") % {"subject": say_subject(entry)}
+    if missing:
+        told += "; " + _("bottles missing: %(count)s") % {"count": len(missing)}
+    if here:
+        told += "; " + _("here, not checked: %(count)s") % {"count": len(here)}
+    if entry.after.get("more to come"):
+        told += "; " + _("more is to come")
+    return told, [
+        *(_("missing: %(number)s") % {"number": number} for number in missing),
+        *(_("here, not checked: %(number)s") % {"number": number} for number in here),
+    ]
 
 
-def _with_changes(verb: str) -> Teller:
+def _with_changes(words: object) -> Teller:
     def tell_it(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
-        return f"{verb} {entry.subject}", _changes(entry.before, entry.after, zone)
+        return words % {"subject": say_subject(entry)}, changes(entry.before, entry.after, zone)
 
     return tell_it
 
 
 def _checked(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
-    return f"checked {entry.subject}", _changes(entry.before, entry.after, zone, CHECK_NAMES)
-
-
-def _judged(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
-    return f"judged {entry.subject} anew", []
+    told = _("checked %(subject)s") % {"subject": say_subject(entry)}
+    return told, changes(entry.before, entry.after, zone, CHECK_FIELDS)
 
 
 def _withdrew(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
-    return "withdrew it", []
+    return _("withdrew it"), []
 
 
 def _purged(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
-    removed = _mapping(entry.after.get("removed"))
-    return "removed its samples, which were kept long enough", [
+    removed = mapping_of(entry.after.get("removed"))
+    return _("removed its samples, which were kept long enough"), [
         f"{kind}: {count}" for kind, count in removed.items()
     ]
 
 
-def _without_details(verb: str) -> Teller:
-    return lambda entry, zone: (f"{verb} {entry.subject}", [])
+def _without_details(words: object) -> Teller:
+    return lambda entry, zone: (words % {"subject": say_subject(entry)}, [])
+
+
+def _say_bottles(numbers: Iterable[str]) -> list[str]:
+    return [_("bottle %(name)s") % {"name": number} for number in numbers]
 
 
 def _asked(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
-    bottles = _listed(entry.after.get("bottles"))
-    people = _listed(entry.after.get("people asked"))
-    details = [
-        f"{say_name(name)}: {say_value(entry.after.get(name), zone)}"
-        for name in ("found", "ions concerned", "answers allowed", "useful until")
-    ]
+    bottles = listed_of(entry.after.get("bottles"))
+    people = listed_of(entry.after.get("people asked"))
+    told = ngettext(
+        "asked %(people)s the %(question)s about %(count)s bottle",
+        "asked %(people)s the %(question)s about %(count)s bottles",
+        len(bottles),
+    )
+    names = ("found", "ions concerned", "answers allowed", "useful until")
     return (
-        f"asked {show_list(people) or 'a group without people'} the {entry.subject} about "
-        f"{len(bottles)} bottle{'' if len(bottles) == 1 else 's'}",
-        [*details, *(f"bottle {number}" for number in bottles)],
+        told
+        % {
+            "people": show_list(people) or _("a group without people"),
+            "question": say_subject(entry),
+            "count": len(bottles),
+        },
+        [*facts(entry.after, zone, names), *_say_bottles(bottles)],
     )
 
 
 def _answered(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
-    said = say_value(entry.after.get("disclaimer"), zone)
-    details = [f"disclaimer: {said}"] if entry.after.get("disclaimer") else []
-    details += [f"bottle {number}" for number in _listed(entry.after.get("bottles"))]
-    return f"answered the {entry.subject}: {entry.after.get('answer')}", details
+    details = facts(entry.after, zone, ["disclaimer"]) if entry.after.get("disclaimer") else []
+    details += _say_bottles(listed_of(entry.after.get("bottles")))
+    told = _("answered the %(question)s: %(answer)s") % {
+        "question": say_subject(entry),
+        "answer": said(entry.after.get("answer")),
+    }
+    return told, details
 
 
 def _stated(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
     replaced = entry.before.get("replaces")
-    sentence = f"issued {entry.subject}{f', which replaces {replaced}' if replaced else ''}"
-    return sentence, [f"{count} {word}" for word, count in _mapping(entry.after.get("ions")).items()]
+    told = _("issued %(subject)s") % {"subject": say_subject(entry)}
+    if replaced:
+        told += ", " + _("which replaces %(former)s") % {"former": replaced}
+    return told, [f"{count} {said(word)}" for word, count in mapping_of(entry.after.get("ions")).items()]
 
 
-def _moved(verb: str) -> Teller:
+def _moved(words: object) -> Teller:
     """Bottles that went into a run or out of it; which ones only where there are several."""
 
     def tell_it(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
-        bottles = _listed(entry.after.get("bottles"))
-        listed = [f"bottle {number}" for number in bottles] if len(bottles) > 1 else []
-        return f"{verb} {entry.subject}", listed
+        bottles = listed_of(entry.after.get("bottles"))
+        listed = _say_bottles(bottles) if len(bottles) > 1 else []
+        return words % {"subject": say_subject(entry)}, listed
 
     return tell_it
 
 
 def _injected(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
     details = []
-    for number, told in _mapping(entry.after.get("injections")).items():
-        at, label = [*_listed(told), "", ""][:2]
+    for number, told in mapping_of(entry.after.get("injections")).items():
+        at, label = [*listed_of(told), "", ""][:2]
         where = f", {label}" if label else ""
-        details.append(f"bottle {number}: {say_value(at, zone)}{where}")
-    return f"entered the injection of {entry.subject}", details
+        details.append(f"{_('bottle %(name)s') % {'name': number}}: {say_value(at, zone)}{where}")
+    return _("entered the injection of %(subject)s") % {"subject": say_subject(entry)}, details
 
 
 def _measured(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
-    former, now = _mapping(entry.before.get("values")), _mapping(entry.after.get("values"))
-    details = [f"file: {entry.after.get('file')}"]
-    details += [f"bottle {number}: {told}" for number, told in now.items()]
-    details += [f"bottle {number}, before: {told}" for number, told in former.items()]
-    return f"{'corrected' if former else 'entered'} results of {entry.subject}", details
+    former, now = mapping_of(entry.before.get("values")), mapping_of(entry.after.get("values"))
+    details = [_("file: %(name)s") % {"name": entry.after.get("file")}]
+    details += [
+        _("bottle %(name)s: %(told)s") % {"name": number, "told": told} for number, told in now.items()
+    ]
+    details += [
+        _("bottle %(name)s, before: %(told)s") % {"name": number, "told": told}
+        for number, told in former.items()
+    ]
+    words = _("corrected results of %(subject)s") if former else _("entered results of %(subject)s")
+    return words % {"subject": say_subject(entry)}, details
 
 
 #: How each act is told; whoever adds an act adds its teller here.
@@ -225,48 +219,52 @@ TELLERS: dict[str, Teller] = {
     "consignment.send": _sent,
     "consignment.withdraw": _withdrew,
     "consignment.purge": _purged,
-    "date.ask": _with_changes("asked for a day of analysis for"),
-    "date.agree": _with_changes("agreed the day of analysis for"),
-    "date.propose": _with_changes("proposed another day of analysis for"),
-    "date.accept": _with_changes("accepted the proposed day for"),
-    "date.follow": _with_changes("sends other bottles than stood for the day of analysis of"),
-    "date.decline": _with_changes("declined the day of analysis for"),
+    "date.ask": _with_changes(gettext_lazy("asked for a day of analysis for %(subject)s")),
+    "date.agree": _with_changes(gettext_lazy("agreed the day of analysis for %(subject)s")),
+    "date.propose": _with_changes(gettext_lazy("proposed another day of analysis for %(subject)s")),
+    "date.accept": _with_changes(gettext_lazy("accepted the proposed day for %(subject)s")),
+    "date.follow": _with_changes(
+        gettext_lazy("sends other bottles than stood for the day of analysis of %(subject)s")
+    ),
+    "date.decline": _with_changes(gettext_lazy("declined the day of analysis for %(subject)s")),
     "arrival.open": _arrived,
-    "arrival.amend": _with_changes("corrected"),
+    "arrival.amend": _with_changes(gettext_lazy("corrected %(subject)s")),
     "arrival.close": _closed,
     "bottle.check": _checked,
-    "bottle.undo": _with_changes("took back the check of"),
-    "bottle.take-in": _with_changes("took in, unannounced,"),
-    "bottle.decide": _with_changes("decided on"),
-    "bottle.hold": _with_changes("wrote down what puts on hold"),
-    "bottle.place": _moved("put into a run"),
-    "bottle.take-back": _moved("took back out of a run"),
-    "priority.give": _with_changes("set the priority in plans of"),
+    "bottle.undo": _with_changes(gettext_lazy("took back the check of %(subject)s")),
+    "bottle.take-in": _with_changes(gettext_lazy("took in, unannounced, %(subject)s")),
+    "bottle.decide": _with_changes(gettext_lazy("decided on %(subject)s")),
+    "bottle.hold": _with_changes(gettext_lazy("wrote down what puts on hold %(subject)s")),
+    "bottle.place": _moved(gettext_lazy("put into a run %(subject)s")),
+    "bottle.take-back": _moved(gettext_lazy("took back out of a run %(subject)s")),
+    "priority.give": _with_changes(gettext_lazy("set the priority in plans of %(subject)s")),
     "bottle.inject": _injected,
-    "injection.void": _with_changes("took back the injection of"),
+    "injection.void": _with_changes(gettext_lazy("took back the injection of %(subject)s")),
     "results.enter": _measured,
     "statement.issue": _stated,
-    "sample.rejudge": _judged,
-    "consignment.name-group": _with_changes("said whose bottles are in"),
-    "photograph.add": _with_changes("added a photograph to"),
-    "photograph.remove": _with_changes("removed a photograph of"),
-    "bottle.store": _with_changes("put away"),
-    "bottle.discard": _with_changes("discarded"),
+    "sample.rejudge": _without_details(gettext_lazy("judged %(subject)s anew")),
+    "consignment.name-group": _with_changes(gettext_lazy("said whose bottles are in %(subject)s")),
+    "photograph.add": _with_changes(gettext_lazy("added a photograph to %(subject)s")),
+    "photograph.remove": _with_changes(gettext_lazy("removed a photograph of %(subject)s")),
+    "bottle.store": _with_changes(gettext_lazy("put away %(subject)s")),
+    "bottle.discard": _with_changes(gettext_lazy("discarded %(subject)s")),
     "question.ask": _asked,
     "question.answer": _answered,
-    "question.remind": _without_details("reminded the group of"),
-    "question.fall": _without_details("handed to the lab manager the"),
-    "ion.give-up": _with_changes("gave up an ion of"),
-    "ion.restore": _with_changes("took back that an ion was given up of"),
+    "question.remind": _without_details(gettext_lazy("reminded the group of %(subject)s")),
+    "question.fall": _without_details(gettext_lazy("handed to the lab manager the %(subject)s")),
+    "ion.give-up": _with_changes(gettext_lazy("gave up an ion of %(subject)s")),
+    "ion.restore": _with_changes(gettext_lazy("took back that an ion was given up of %(subject)s")),
 }
 
 
 def tell(entry: RecordEntry, zone: str, most: int | None = MOST_DETAILS) -> Told:
     """``entry`` in words, its moments on the clocks of ``zone``, with at most so many details."""
-    teller = TELLERS.get(entry.verb) or _with_changes(f"did “{entry.verb}” to")
+    teller = TELLERS.get(entry.verb) or _with_changes(
+        _("did “%(verb)s” to %%(subject)s") % {"verb": entry.verb.replace("%", "%%")}
+    )
     sentence, details = record.readable(teller(entry, zone))
     if most is not None and len(details) > most:
-        details = [*details[:most], f"and {len(details) - most} more"]
+        details = [*details[:most], _("and %(more)s more") % {"more": len(details) - most}]
     return Told(entry, sentence, tuple(details))
 
 

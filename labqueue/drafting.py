@@ -7,6 +7,8 @@ from dataclasses import replace
 from datetime import datetime
 
 from django.conf import settings
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from intake.models import Bottle
 from intake.rules.moments import local
@@ -57,9 +59,9 @@ def stale_sentences(draft: PlanDraft, plan: Plan, now: datetime) -> list[str]:
     """What has changed since ``draft`` was made, in sentences; empty while it still holds."""
     found = [*_passed(draft, plan, now), *_changed_equipment(draft), *_changed_bottles(draft, plan)]
     if GivenPriority.objects.filter(given_at__gt=draft.made_at).exists():
-        found.append("Priorities have changed since this plan was made.")
+        found.append(_("Priorities have changed since this plan was made."))
     if Run.objects.filter(pk__in=draft.replaces).exclude(state=RunState.PLANNED).exists():
-        found.append("A run that this plan plans anew has been started, ended or cancelled since.")
+        found.append(_("A run that this plan plans anew has been started, ended or cancelled since."))
     return found
 
 
@@ -67,7 +69,8 @@ def _passed(draft: PlanDraft, plan: Plan, now: datetime) -> list[str]:
     minute = minute_at_or_before(now, draft.origin)
     clock = clock_from(draft.origin)
     found = [
-        f"The run on {run.unit} was to start {clock(run.start)}, which has passed."
+        _("The run on %(unit)s was to start %(start)s, which has passed.")
+        % {"unit": run.unit, "start": clock(run.start)}
         for run in plan.runs
         if run.start < minute and run.samples
     ]
@@ -79,8 +82,12 @@ def _passed(draft: PlanDraft, plan: Plan, now: datetime) -> list[str]:
         if since <= step.deadline < minute
     )
     if passed:
-        clocks = "1 clock has" if passed == 1 else f"{passed} clocks have"
-        found.append(f"{clocks} run out since this plan was made.")
+        run_out = ngettext(
+            "%(count)s clock has run out since this plan was made.",
+            "%(count)s clocks have run out since this plan was made.",
+            passed,
+        )
+        found.append(run_out % {"count": passed})
     return found
 
 
@@ -93,7 +100,7 @@ def _changed_equipment(draft: PlanDraft) -> list[str]:
     }
     lab = Laboratory.objects.filter(pk=1).values_list("version", flat=True).first() or 0
     if {**versions, "lab": lab} != draft.unit_versions:
-        return ["Units or hours have changed since this plan was made."]
+        return [_("Units or hours have changed since this plan was made.")]
     return []
 
 
@@ -118,7 +125,13 @@ def _changed_bottles(draft: PlanDraft, plan: Plan) -> list[str]:
     )
     new, gone = len(ready - known - elsewhere), len(known - ready - ours - expected)
     if new:
-        found.append(f"{'1 bottle has' if new == 1 else f'{new} bottles have'} become ready since.")
+        ready_now = ngettext(
+            "%(count)s bottle has become ready since.", "%(count)s bottles have become ready since.", new
+        )
+        found.append(ready_now % {"count": new})
     if gone:
-        found.append(f"{'1 bottle is' if gone == 1 else f'{gone} bottles are'} not ready any more.")
+        not_ready = ngettext(
+            "%(count)s bottle is not ready any more.", "%(count)s bottles are not ready any more.", gone
+        )
+        found.append(not_ready % {"count": gone})
     return found

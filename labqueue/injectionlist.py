@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from io import BytesIO, StringIO
 from itertools import islice
 
+from django.utils.translation import gettext as _
 from openpyxl import load_workbook
 
 from intake import numbers
@@ -57,7 +58,9 @@ def read_list(data: bytes) -> ListRead:
         if not any(texts):
             continue
         if not headings:
-            headings = [text or f"column {index}" for index, text in enumerate(texts, 1)]
+            headings = [
+                text or _("column %(number)s") % {"number": index} for index, text in enumerate(texts, 1)
+            ]
             continue
         if len(rows) == MOST_ROWS:
             raise EntryProblem(

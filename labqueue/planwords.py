@@ -69,5 +69,7 @@ def say_cost(change: Change, clock: object) -> list[str]:
 
 def _steps(steps: Iterable[tuple[str, Step]], clock: object) -> str:
     return "; ".join(
-        f"{step.name} in {numbers.grouped(bottle)}, due {clock(step.deadline)}" for bottle, step in steps
+        _("%(ions)s in %(bottle)s, due %(moment)s")
+        % {"ions": step.name, "bottle": numbers.grouped(bottle), "moment": clock(step.deadline)}
+        for bottle, step in steps
     )

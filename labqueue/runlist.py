@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
+from django.utils.translation import gettext as _
 
 from intake.sheets.plaintable import table_csv, table_workbook
 from intake.states import BottleState
@@ -56,7 +57,8 @@ def cells(place: Place) -> tuple[int | str | float, ...]:
 def remarks(place: Place) -> str:
     """What the list says beside a place; a bottle still to come is never passed over in silence."""
     if place.reserved:
-        said = "reserved, has come" if place.bottle.state == BottleState.READY else "reserved, not here yet"
+        come = place.bottle.state == BottleState.READY
+        said = _("reserved, has come") if come else _("reserved, not here yet")
         return f"{said}; {place.remark}" if place.remark else said
     return place.remark
 

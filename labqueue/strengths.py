@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+from django.utils.translation import gettext as _
+
 from intake.actions.judging import BATCH, stored_facts
 from intake.actions.results import dilutions_wanted
 from intake.actions.storing import in_parts
@@ -64,19 +66,19 @@ def _repeated(handling: Handling, wanted: float, unit: Unit) -> Handling:
     while wanted / by_hand > unit.largest_dilution:
         by_hand = min(by_hand * HAND_STEP, wanted)
     told = _by_hand(by_hand, wanted / by_hand)
-    return replace(handling, dilution=wanted, remark="; ".join(part for part in ("repeat", told) if part))
+    return replace(handling, dilution=wanted, remark="; ".join(part for part in (_("repeat"), told) if part))
 
 
 def _handling(figures: Mapping[str, float], volume_factor: float) -> Handling:
     if "suggested_dilution" not in figures:
-        return Handling(1.0, volume_factor, "EC not known: measure it before choosing a dilution")
+        return Handling(1.0, volume_factor, _("EC not known: measure it before choosing a dilution"))
     total, by_hand = figures["suggested_dilution"], figures["suggested_by_hand"]
     return Handling(total, volume_factor, _by_hand(by_hand, total / by_hand))
 
 
 def _diluted_again(handling: Handling, measured: Dilution) -> Handling:
     """``handling`` once a value was found above the calibrated range: what was measured is held to."""
-    told = "above the range before"
+    told = _("above the range before")
     if handling.dilution >= measured.total:
         return replace(handling, remark="; ".join(part for part in (told, handling.remark) if part))
     by_hand = _by_hand(measured.by_hand, measured.automatic)
@@ -88,5 +90,8 @@ def _diluted_again(handling: Handling, measured: Dilution) -> Handling:
 def _by_hand(by_hand: float, automatic: float) -> str:
     if by_hand <= 1:
         return ""
-    then = f", then 1:{say_number(automatic)}" if automatic > 1 else ""
-    return f"first 1:{say_number(by_hand)} by hand{then}"
+    if automatic > 1:
+        told = _("first 1:%(by_hand)s by hand, then 1:%(automatic)s")
+    else:
+        told = _("first 1:%(by_hand)s by hand")
+    return told % {"by_hand": say_number(by_hand), "automatic": say_number(automatic)}

@@ -160,4 +160,4 @@ def field_card_pdf(
         ),
         words(_("By rulebook %(book)s.") % {"book": book.name}, TEXT),
     ]
-    return document("Field card", book.name, story)
+    return document(_("Field card"), book.name, story)

@@ -51,7 +51,7 @@ def packing_list_pdf(consignment: Consignment, bottles: Sequence[Bottle]) -> byt
         Spacer(0, 6 * mm),
         words(_("Packed by ____________________   on ____________________   box temperature ________ °C")),
     ]
-    return document(f"Packing list {consignment.number}", f"{consignment}", story)
+    return document(_("Packing list %(number)s") % {"number": consignment.number}, f"{consignment}", story)
 
 
 def _row(bottle: Bottle, zone: str) -> list[object]:

@@ -23,4 +23,4 @@ def place_card_pdf(place: StoragePlace) -> bytes:
         words(_("Scan this, then every bottle that goes in.")),
     ]
     card = Table([[about, Code(place.number, CODE_SIDE)]], colWidths=(None, CODE_SIDE))
-    return document(f"Place {place.number}", place.where, [card])
+    return document(_("Place %(number)s") % {"number": place.number}, place.where, [card])

@@ -96,7 +96,10 @@ def arrival_slip_pdf(slip: Slip, site: str) -> bytes:
     story += _hazards(slip)
     story.append(strong(_("What happens next"), HEAD))
     story += [words(sentence) for sentence in _next(slip, site)]
-    title = f"Arrival slip {slip.consignment.number} {slip.arrival.number}"
+    title = _("Arrival slip %(consignment)s %(arrival)s") % {
+        "consignment": slip.consignment.number,
+        "arrival": slip.arrival.number,
+    }
     return document(title, f"{slip.consignment}", story)
 
 

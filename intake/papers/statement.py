@@ -47,7 +47,11 @@ def statement_pdf(statement: Statement, *, sound: bool, replaced_by: Statement |
         story += _sample(sample)
     story.append(strong(_("Notes and sources"), HEAD))
     story += [words(note, SMALL) for note in notes(content)]
-    return document(f"Statement {statement}", _("Statement %(number)s") % {"number": statement}, story)
+    return document(
+        _("Statement %(number)s") % {"number": statement},
+        _("Statement %(number)s") % {"number": statement},
+        story,
+    )
 
 
 def _sample(sample: SaidSample) -> list[Flowable]:

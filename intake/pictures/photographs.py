@@ -10,6 +10,7 @@ import io
 import warnings
 from dataclasses import dataclass
 
+from django.utils.translation import gettext_lazy as _
 from PIL import Image, ImageOps
 
 from intake.errors import EntryProblem
@@ -24,9 +25,9 @@ SIDE_PX = 1600
 KEPT_BYTES = 300_000
 QUALITIES = (80, 70, 60, 45, 30, 15)
 
-_NO_PHOTOGRAPH = (
-    "This file is not a photograph that can be read. Choose a picture saved as JPEG, PNG or WebP; a "
-    "telephone set to another kind can send it as JPEG."
+_NO_PHOTOGRAPH = _(
+    "This file is not a photograph that can be read. Choose a picture saved as JPEG, PNG or "
+    "WebP; a telephone set to another kind can send it as JPEG."
 )
 
 
@@ -45,7 +46,10 @@ def reencoded(data: bytes) -> Picture:
     Raises ``EntryProblem`` for what is too large or no photograph.
     """
     if len(data) > MOST_BYTES:
-        raise _problem(f"This file is larger than {MOST_BYTES // 1024**2} MB. Take the picture smaller.")
+        raise _problem(
+            _("This file is larger than %(megabytes)s MB. Take the picture smaller.")
+            % {"megabytes": MOST_BYTES // 1024**2}
+        )
     try:
         with warnings.catch_warnings():
             # Ours are the limits on size.
@@ -54,13 +58,13 @@ def reencoded(data: bytes) -> Picture:
     except EntryProblem:
         raise
     except Image.DecompressionBombError:
-        raise _problem("This picture has too many pixels to be read here. Take it smaller.") from None
+        raise _problem(_("This picture has too many pixels to be read here. Take it smaller.")) from None
     except (OSError, ValueError, SyntaxError, ArithmeticError, LookupError):
         # Whatever a broken file makes the decoder stumble over.
         raise _problem(_NO_PHOTOGRAPH) from None
 
 
-def _problem(sentence: str) -> EntryProblem:
+def _problem(sentence: object) -> EntryProblem:
     return EntryProblem(sentence, {"picture": sentence})
 
 
@@ -69,8 +73,11 @@ def _kept(data: bytes) -> Picture:
         most = MOST_PIXELS.get(image.format or "", 0)
         if image.width * image.height > most:
             raise _problem(
-                f"This picture has {image.width} × {image.height} pixels; at most "
-                f"{most // 1_000_000} million can be read here. Take it smaller."
+                _(
+                    "This picture has %(width)s × %(height)s pixels; at most %(most)s million can be read "
+                    "here. Take it smaller."
+                )
+                % {"width": image.width, "height": image.height, "most": most // 1000000}
             )
         image.draft("RGB", (SIDE_PX, SIDE_PX))
         upright = ImageOps.exif_transpose(image)

@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.utils.text import capfirst
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_GET, require_http_methods
 
 from intake import numbers
@@ -150,11 +151,11 @@ def _panel(request: HttpRequest, said: Answer, progress: Tally) -> dict[str, obj
 
 #: What the words behind the full stop do, for the card.
 COMMAND_SENTENCES = {
-    "OK": "The bottle on the screen is in order",
-    "AGREE": "Decide as the rules suggest",
-    "UNDO": "Take back the last check",
-    "ADD": "This consignment came in the box too",
-    "LEAVE": "Clear the screen, leave the bottle unchecked",
+    "OK": gettext_lazy("The bottle on the screen is in order"),
+    "AGREE": gettext_lazy("Decide as the rules suggest"),
+    "UNDO": gettext_lazy("Take back the last check"),
+    "ADD": gettext_lazy("This consignment came in the box too"),
+    "LEAVE": gettext_lazy("Clear the screen, leave the bottle unchecked"),
 }
 #: Values that strips usually show, for the card.
 STRIP_VALUES = ("1", "1.5", "2", "2.5", "3", "4", "5", "6", "7")
@@ -169,7 +170,10 @@ def command_card(request: HttpRequest) -> HttpResponse:
         (_("What is wrong"), [(f"{PREFIX}{fault.key}", capfirst(fault.name)) for fault in FAULTS]),
         (
             _("pH on the strip"),
-            [(f"{PREFIX}PH{value}", f"pH {value}, all else in order") for value in STRIP_VALUES],
+            [
+                (f"{PREFIX}PH{value}", _("pH %(value)s, all else in order") % {"value": value})
+                for value in STRIP_VALUES
+            ],
         ),
     )
     context = {

@@ -176,13 +176,15 @@ def sheet_file(request: HttpRequest, number: str) -> HttpResponse:
 def _read(staged: StagedSheet, consignment: Consignment) -> tuple[Sheet, Reading]:
     """The upload with what was put right in it, and what it says."""
     if not staged.cells:
-        raise SheetProblem("This workbook is still being read. Wait a moment, then load the page anew.")
+        raise SheetProblem(_("This workbook is still being read. Wait a moment, then load the page anew."))
     found = corrected(unpack(staged.cells), staged.corrections)
     reading = read_rows(found.rows, consignment.zone, found.letters)
     if not reading.entries and not reading.problems:
         raise SheetProblem(
-            "There is no sample in this workbook. Fill one row for each sample under the headings, "
-            "save the workbook and upload it again."
+            _(
+                "There is no sample in this workbook. Fill one row for each sample under the headings, "
+                "save the workbook and upload it again."
+            )
         )
     return found, reading
 

@@ -121,11 +121,11 @@ def check_tray(run: Run, position: int, scanned: str, *, by: User, at: datetime)
             else ""
         )
         raise EntryProblem(
-            _("Bottle %(number)s belongs on place %(position)s, not %(position_2)s.%(wanted)s")
+            _("Bottle %(number)s belongs on place %(belongs)s, not %(position)s.%(wanted)s")
             % {
                 "number": numbers.grouped(number),
-                "position": belongs.position,
-                "position_2": position,
+                "belongs": belongs.position,
+                "position": position,
                 "wanted": wanted,
             }
         )
