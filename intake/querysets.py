@@ -162,6 +162,9 @@ class BottleQuerySet(models.QuerySet):
         """Bottles of the consignments ``user`` may know of; a manager knows of all."""
         if _signed_in(user) and user.is_manager:
             return self
+        if _signed_in(user) and user.is_reception:
+            # The same as below; every scan asks for it, and a join is written and planned faster.
+            return self.exclude(consignment__state=ConsignmentState.DRAFT)
         return self.filter(consignment__in=_consignments(user))
 
     def waiting(self) -> Self:

@@ -257,10 +257,12 @@ def _judge_batch(samples: list[Sample], *, at: datetime) -> None:
     clocks: list[Row] = []
     advice: list[Row] = []
     judgements: list[Row] = []
+    filled: list[int] = []
     weighed: dict[int, list[int]] = defaultdict(list)
     for sample, bottles, its_facts, their_facts in stored_facts(samples):
         version = sample.consignment.rulebook
         judgement = judge(its_facts, their_facts, rulebook_of(version))
+        filled += [bottle.pk for bottle in bottles]
         findings += finding_rows(sample, judgement)
         clocks += clock_rows(judgement, bottles)
         advice += advice_rows(judgement)
@@ -270,8 +272,9 @@ def _judge_batch(samples: list[Sample], *, at: datetime) -> None:
                 weighed[rank].append(bottle.pk)
     keys = [sample.pk for sample in samples]
     FindingRow.objects.filter(sample__in=keys).delete()
-    ClockRow.objects.filter(bottle__sample__in=keys).delete()
-    AdviceRow.objects.filter(bottle__sample__in=keys).delete()
+    for part in in_parts(filled):
+        ClockRow.objects.filter(bottle__in=part).delete()
+        AdviceRow.objects.filter(bottle__in=part).delete()
     SampleJudgement.objects.filter(sample__in=keys).delete()
     insert_rows(FindingRow, FINDING, findings)
     insert_rows(ClockRow, CLOCK, clocks)

@@ -89,7 +89,7 @@ def took_effect(request: HttpRequest, form: BaseForm, act: Callable[[], object])
 
 
 #: How many of the bottles that are not checked yet the desk lists; the page of the arrival lists all.
-LISTED_AT_THE_DESK = 20
+LISTED_AT_THE_DESK = 10
 
 
 @dataclass(frozen=True, slots=True)
