@@ -1,11 +1,11 @@
-"""How gunicorn serves labqueue: one process, since SQLite wants one, with several threads."""
+"""How gunicorn serves labqueue: one process with several threads; more processes on PostgreSQL only."""
 
 from typing import Any
 
 from labqueue import settings
 
 bind = settings.BIND
-workers = 1
+workers = settings.PROCESSES
 threads = settings.THREADS
 worker_class = "gthread"
 timeout = 60

@@ -54,6 +54,7 @@ CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS] if PRODUCTI
 # of its own, or directly with a certificate.
 BIND = os.environ.get("LABQUEUE_BIND") or "127.0.0.1:8000"
 THREADS = number("LABQUEUE_THREADS", 8)
+PROCESSES = number("LABQUEUE_PROCESSES", 1)
 BEHIND_PROXY = flag("LABQUEUE_BEHIND_PROXY")
 CERTIFICATE = os.environ.get("LABQUEUE_CERTIFICATE", "")
 CERTIFICATE_KEY = os.environ.get("LABQUEUE_CERTIFICATE_KEY", "")
@@ -124,6 +125,12 @@ DATABASES = {
         connections=THREADS + 2,
     )
 }
+
+if PROCESSES != 1 and (PROCESSES < 1 or not os.environ.get("DATABASE_URL", "").strip()):
+    raise ImproperlyConfigured(
+        "LABQUEUE_PROCESSES must be 1 with SQLite, which has one writer at a time; with PostgreSQL "
+        "(DATABASE_URL), 1 or more."
+    )
 
 AUTH_USER_MODEL = "intake.User"
 AUTHENTICATION_BACKENDS = ["intake.signing.Backend"]

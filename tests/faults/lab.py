@@ -27,7 +27,9 @@ AWAY = (OSError, http.client.HTTPException)
 class Lab:
     """One folder, one database, one server at a time."""
 
-    def __init__(self, folder: Path, url: str = "", settings: str = "labqueue.settings") -> None:
+    def __init__(
+        self, folder: Path, url: str = "", settings: str = "labqueue.settings", processes: int = 1
+    ) -> None:
         self.folder = folder
         self.port = free_port()
         kept = {name: value for name, value in os.environ.items() if not name.startswith("LABQUEUE_")}
@@ -37,6 +39,7 @@ class Lab:
             "LABQUEUE_VAR": str(folder),
             "LABQUEUE_BIND": f"127.0.0.1:{self.port}",
             "LABQUEUE_THREADS": "8",
+            "LABQUEUE_PROCESSES": str(processes),
         }
         self.process: subprocess.Popen[bytes] | None = None
 

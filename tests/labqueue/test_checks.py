@@ -29,6 +29,8 @@ def test_sound_production_settings_pass_without_a_warning(tmp_path):
         ({"LABQUEUE_DEBUG": "yes"}, "LABQUEUE_DEBUG shows code and data"),
         ({"LABQUEUE_PRODUCTION": "perhaps"}, "LABQUEUE_PRODUCTION must be yes or no"),
         ({"LABQUEUE_THREADS": "many"}, "LABQUEUE_THREADS must be a whole number"),
+        ({"LABQUEUE_PROCESSES": "2"}, "LABQUEUE_PROCESSES must be 1 with SQLite"),
+        ({"LABQUEUE_PROCESSES": "0"}, "LABQUEUE_PROCESSES must be 1 with SQLite"),
         ({"LABQUEUE_PRODUCTION": ""}, "These are the settings for trying out"),
     ],
 )
