@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from intake.models import Consignment, FindingRow
+from intake.phrasebook import said
 from intake.rules.catalogue import BY_CODE
 from intake.rules.judgement import Weight
 
@@ -48,7 +49,7 @@ class Alike:
 
     def told(self) -> list[tuple[str, str]]:
         """Each sentence, and in which samples."""
-        return [(sentence, named(samples)) for sentence, samples in self.sentences.items()]
+        return [(said(sentence), named(samples)) for sentence, samples in self.sentences.items()]
 
     @property
     def untold(self) -> int:
@@ -59,7 +60,7 @@ class Alike:
 def title_of(code: str) -> str:
     """The few words that head a rule; its code for one that is no longer in the catalogue."""
     rule = BY_CODE.get(code)
-    return code if rule is None else rule.what
+    return code if rule is None else said(rule.what)
 
 
 def named(samples: Iterable[str]) -> str:

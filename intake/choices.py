@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from enum import StrEnum
 
 from django.db.models import TextChoices
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
+from intake.phrasebook import said_later
 from intake.rules import facts
 from intake.rules.choosing import Choice
+from intake.rules.ions import Ion
 
 
 class Role(TextChoices):
@@ -52,9 +56,14 @@ class JobState(TextChoices):
     FAILED = "failed", _("not done")
 
 
-def choices_of(enum: type[StrEnum]) -> list[tuple[str, str]]:
+def choices_of(enum: type[StrEnum]) -> list[tuple[str, object]]:
     """Choices of a model field from an enumeration of the rules; its values are readable words."""
-    return [(member.value, member.value) for member in enum]
+    return [(member.value, said_later(member.value)) for member in enum]
+
+
+def ion_choices(ions: Iterable[Ion]) -> list[tuple[str, object]]:
+    """Choices of ions, each with its formula."""
+    return [(ion.name, format_lazy("{} {}", said_later(ion.name), ion.formula)) for ion in ions]
 
 
 LINES = [(facts.Line.ANION.value, _("anion")), (facts.Line.CATION.value, _("cation"))]

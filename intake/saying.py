@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy
 
 from intake.models import Statement
 from intake.numbers import grouped
+from intake.phrasebook import said
 from intake.rules.words import say_number
 from intake.shown import show_clock, show_list, show_moment
 from intake.stating import moment_of
@@ -81,19 +82,19 @@ def about_content(content: Plain) -> list[tuple[str, str]]:
 
 
 def say_tally(content: Plain) -> str:
-    return show_list(f"{count} {word}" for word, count in content["tally"].items()) or _("none")
+    return show_list(f"{count} {said(word)}" for word, count in content["tally"].items()) or _("none")
 
 
 def _arrival(arrival: Plain, zone: str) -> str:
     """When an arrival came, who took it in, and how cold it was."""
     parts = [f"{say(arrival['received_at'], zone)}, {arrival['received_by']}"]
     if arrival["temperature_c"] is not None:
-        read_on = f" ({arrival['measured_on']})" if arrival["measured_on"] else ""
+        read_on = f" ({said(arrival['measured_on'])})" if arrival["measured_on"] else ""
         parts.append(f"{say_number(arrival['temperature_c'])} °C{read_on}")
     if arrival["cooling"]:
-        parts.append(_("cooling: %(cooling)s") % arrival)
+        parts.append(_("cooling: %(cooling)s") % {"cooling": said(arrival["cooling"])})
     if arrival["seal"]:
-        parts.append(_("seal: %(seal)s") % arrival)
+        parts.append(_("seal: %(seal)s") % {"seal": said(arrival["seal"])})
     return "; ".join(parts)
 
 
@@ -108,7 +109,7 @@ def notes(content: Plain) -> list[str]:
     found = [USED]
     if any(ion["assumed"] for ion in all_ions(content)):
         found.append(ASSUMED)
-    return found + list(content["sources"])
+    return found + [said(source) for source in content["sources"]]
 
 
 def all_ions(content: Plain) -> Iterator[Plain]:
@@ -128,7 +129,7 @@ def said_samples(content: Plain) -> list[SaidSample]:
             tuple(
                 SaidBottle(
                     _("%(line)s bottle %(number)s")
-                    % {"line": capfirst(bottle["line"]), "number": grouped(bottle["number"])},
+                    % {"line": capfirst(said(bottle["line"])), "number": grouped(bottle["number"])},
                     tuple(bottle_lines(bottle, zone)),
                     tuple(_ion(ion, zone) for ion in bottle["ions"]),
                 )
@@ -144,7 +145,7 @@ def sample_lines(sample: Plain) -> Iterator[str]:
     for row in sample["departures"]:
         yield say_departure(row)
     for check in sample["checks"]:
-        yield check["sentence"]
+        yield said(check["sentence"])
 
 
 def say_value(result: Plain) -> str:
@@ -154,7 +155,7 @@ def say_value(result: Plain) -> str:
     if result.get("element_mg_l") is not None:
         told += f" = {less}{say_number(result['element_mg_l'], 2 if less else 4)} mg/L {result['element']}"
     told += _how(result)
-    return "; ".join([told, *result["flags"], *([result["remark"]] if result["remark"] else [])])
+    return "; ".join([told, *map(said, result["flags"]), *([result["remark"]] if result["remark"] else [])])
 
 
 def _how(result: Plain) -> str:
@@ -180,9 +181,9 @@ def _how(result: Plain) -> str:
 
 def _collected(sample: Plain, zone: str) -> str:
     began = f"{say(sample['began_at'], zone)} – " if sample["began_at"] else ""
-    parts = [f"{sample['collection']}, {began}{say(sample['collected_at'], zone)}"]
+    parts = [f"{said(sample['collection'])}, {began}{say(sample['collected_at'], zone)}"]
     if sample["precision"] in ("hour", "date"):
-        parts.append(_("time known to the %(precision)s only") % sample)
+        parts.append(_("time known to the %(precision)s only") % {"precision": said(sample["precision"])})
     if sample["ph"] is not None:
         parts.append(f"pH {say_number(sample['ph'])}")
     if sample["ec"] is not None:
@@ -197,7 +198,7 @@ def bottle_lines(bottle: Plain, zone: str) -> Iterator[str]:
     if bottle["decision"]:
         who = f", {bottle['decided_by']}" if bottle["decided_by"] else ""
         reason = f": {bottle['decision_reason']}" if bottle["decision_reason"] else ""
-        yield _("Reception: %(told)s") % {"told": f"{bottle['decision']}{who}{reason}"}
+        yield _("Reception: %(told)s") % {"told": f"{said(bottle['decision'])}{who}{reason}"}
     for question in bottle["questions"]:
         yield from _question(question, zone)
     for shot in bottle["injections"]:
@@ -224,7 +225,7 @@ def _shot(shot: Plain, zone: str) -> str:
 def _question(question: Plain, zone: str) -> Iterator[str]:
     asked = _("Asked %(moment)s: %(sentence)s") % {
         "moment": say(question["asked_at"], zone),
-        "sentence": question["sentence"],
+        "sentence": said(question["sentence"]),
     }
     if not question["answer"]:
         yield asked + " " + _("There was no answer.")
@@ -234,27 +235,27 @@ def _question(question: Plain, zone: str) -> Iterator[str]:
     yield _("The group's word, %(who)s, %(moment)s: %(answer)s.%(words)s") % {
         "who": question["answered_by"],
         "moment": say(question["answered_at"], zone),
-        "answer": question["answer"],
+        "answer": said(question["answer"]),
         "words": quoted,
     }
     if question["disclaimer"]:
-        yield question["disclaimer"]
+        yield said(question["disclaimer"])
 
 
 def say_departure(row: Plain) -> str:
-    ions = f" ({show_list(row['ions'])})" if row["ions"] else ""
-    return f"{capfirst(row['weight'])}{ions}: {row['sentence']}"
+    ions = f" ({show_list(map(said, row['ions']))})" if row["ions"] else ""
+    return f"{capfirst(said(row['weight']))}{ions}: {said(row['sentence'])}"
 
 
 def _ion(ion: Plain, zone: str) -> SaidIon:
     star = " *" if ion["assumed"] else ""
     return SaidIon(
-        f"{ion['ion']} {ion['formula']}".strip(),
-        ion["limit"] or "–",
+        f"{said(ion['ion'])} {ion['formula']}".strip(),
+        said(ion["limit"]) or "–",
         f"{say(ion['due_at'], zone)}{star}" if ion["due_at"] else "–",
         say(ion["injected_at"], zone) if ion["injected_at"] else "–",
         say_share(ion["share_percent"]),
-        ion["outcome"],
+        said(ion["outcome"]),
         tuple(ion_lines(ion, zone)),
     )
 
@@ -268,11 +269,11 @@ def ion_lines(ion: Plain, zone: str) -> Iterator[str]:
     for result in ion["results"]:
         yield say_value(result)
     if ion["why"]:
-        yield ion["why"]
+        yield said(ion["why"])
     if ion["lateness"]:
-        yield _("waiting: it %(effect)s") % {"effect": ion["lateness"]}
+        yield _("waiting: it %(effect)s") % {"effect": said(ion["lateness"])}
     for repeat in ion["further"]:
         yield _("injected again %(moment)s: %(outcome)s") % {
             "moment": say(repeat["injected_at"], zone),
-            "outcome": repeat["outcome"],
+            "outcome": said(repeat["outcome"]),
         }

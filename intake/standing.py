@@ -16,6 +16,7 @@ from django.utils.translation import ngettext
 
 from intake.alike import Mark, marks
 from intake.models import Bottle, ClockRow, Consignment, FindingRow, Question, Sample
+from intake.phrasebook import said
 from intake.querysets import ClockQuerySet
 from intake.rules.judgement import Weight
 from intake.shown import show_list
@@ -59,7 +60,7 @@ class BottleStanding:
             alike[key].append(clock)
         return [
             Together(
-                show_list(clock.ion for clock in same),
+                show_list(said(clock.ion) for clock in same),
                 same[0].starts_at,
                 same[0].due_at,
                 same[0].stopped_at,

@@ -15,6 +15,7 @@ from typing import NamedTuple
 from django.db.models import FilteredRelation, Q
 from django.utils.translation import gettext as _
 
+from intake import phrasebook
 from intake.models import ClockRow
 from intake.states import BottleState
 from labqueue.around import Around, look_around
@@ -65,7 +66,7 @@ class Foresight:
         where = {"moment": say_clock(seat.moment), "unit": seat.unit}
         if due_at is None:
             return Outlook(_("injection %(moment)s on %(unit)s, nothing left to keep") % where, False)
-        where["length"] = duration(abs(int((due_at - seat.moment).total_seconds() // 60)))
+        where["length"] = phrasebook.said(duration(abs(int((due_at - seat.moment).total_seconds() // 60))))
         if seat.moment > due_at:
             return _lost(seat, where)
         if state == BottleState.ON_HOLD:

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from intake.models import Bottle
+from intake.phrasebook import said
 from intake.states import BottleState
 from labqueue.actions.accepting import KEPT_FREE
 from labqueue.choices import Priority
@@ -194,8 +195,8 @@ class PlanPage:
             handling=self._handling.get(bottle.pk) if bottle else None,
             priority=self.priority_of(number),
             reserved=number in self._reserved,
-            spare="" if spare is None else duration(spare),
-            lost=", ".join(step.name for step in missed),
+            spare="" if spare is None else said(duration(spare)),
+            lost=", ".join(said(step.name) for step in missed),
             pinned=number in self._pinned,
             first=sample == 0,
             last=sample == last,
@@ -221,7 +222,7 @@ class PlanPage:
                 ShownLoss(
                     missed.bottle,
                     self.bottles.get(missed.bottle),
-                    missed.step.name,
+                    said(missed.step.name),
                     self.at(missed.step.deadline),
                     None if missed.moment is None else self.at(missed.moment),
                 )
@@ -244,7 +245,7 @@ class PlanPage:
         else:
             first = _("Not proven: the search was cut short. The plan holds, but a better one may exist.")
         pinned = [_("This holds with the bottles that you pinned where they are.")] if self._pinned else []
-        return [first, *pinned, *(crowd.sentence(self.clock) for crowd in self.reader.crowds())]
+        return [first, *pinned, *(said(crowd.sentence(self.clock)) for crowd in self.reader.crowds())]
 
     def summary(self) -> str:
         """The plan in one sentence."""

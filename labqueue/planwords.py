@@ -8,6 +8,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from intake import numbers
+from intake.phrasebook import said
 from labqueue.actions.proposing import Change
 from labqueue.planning.units import Step
 from labqueue.planning.whatif import Saving
@@ -70,6 +71,6 @@ def say_cost(change: Change, clock: object) -> list[str]:
 def _steps(steps: Iterable[tuple[str, Step]], clock: object) -> str:
     return "; ".join(
         _("%(ions)s in %(bottle)s, due %(moment)s")
-        % {"ions": step.name, "bottle": numbers.grouped(bottle), "moment": clock(step.deadline)}
+        % {"ions": said(step.name), "bottle": numbers.grouped(bottle), "moment": clock(step.deadline)}
         for bottle, step in steps
     )

@@ -17,6 +17,7 @@ from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Font
 
+from intake.phrasebook import said
 from intake.sheets.plaintable import csv_lines
 from intake.sheets.write import put_text
 from intake.shown import show_list
@@ -69,7 +70,7 @@ def cells(row: QueueRow, foresight: Foresight) -> Cells:
     kept = "" if outlook is None or due_at is None else "no" if outlook.lost else "yes"
     return (
         _local(due_at, zone),
-        show_list(left.ions),
+        show_list(map(said, left.ions)),
         outlook.sentence if outlook else "",
         kept,
         row.number,
@@ -82,10 +83,10 @@ def cells(row: QueueRow, foresight: Foresight) -> Cells:
         row.group,
         _local(row.received_at, zone),
         row.state,
-        row.finding,
+        said(row.finding),
         row.findings,
-        show_list(left.run_out),
-        show_list(left.unlimited),
+        show_list(map(said, left.run_out)),
+        show_list(map(said, left.unlimited)),
         row.reservation,
     )
 

@@ -113,6 +113,8 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
             ],
+            # Stored sentences stand on nearly every page; each is said in the reader's language.
+            "builtins": ["intake.templatetags.phrasebook"],
         },
     },
 ]

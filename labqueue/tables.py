@@ -19,6 +19,7 @@ from django.utils.translation import gettext_lazy
 
 from intake import choices
 from intake.numbers import grouped
+from intake.phrasebook import said
 from intake.pictures import signs
 from intake.pictures.clockbar import ClockBar, clock_bar
 from intake.pictures.timeleft import say_left
@@ -126,21 +127,25 @@ def shown(row: QueueRow, now: datetime, foresight: Foresight, words: Words) -> S
         own_id=row.own_id,
         site=row.site,
         group=row.group,
-        ions=show_list(left.ions),
-        run_out=show_list(left.run_out),
-        unlimited=show_list(left.unlimited),
+        ions=_ions(left.ions),
+        run_out=_ions(left.run_out),
+        unlimited=_ions(left.unlimited),
         due_stamp=f"{due_at:%Y-%m-%dT%H:%M:%SZ}" if due_at else "",
         due_left=say_left(due_at, now) if due_at else "",
         due_said=say_clock(due_at) if due_at else "",
-        ion=clock.ion if clock else "",
+        ion=said(clock.ion) if clock else "",
         bar=_bar(row, now) if clock else None,
-        finding=row.finding,
+        finding=said(row.finding),
         further=_further(row.findings - 1),
         weight=words.sign(signs.WEIGHTS_BY_RANK.get(row.weightiest)) if row.findings else "",
         state=words.sign(signs.BOTTLES[row.state]),
         reservation=row.reservation,
         outlook=foresight.of(row.pk, due_at, row.state),
     )
+
+
+def _ions(names: Iterable[str]) -> str:
+    return show_list(said(name) for name in names)
 
 
 def _further(count: int) -> str:

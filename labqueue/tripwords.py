@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext, pgettext_lazy
 
 from intake.choices import LINES
+from intake.phrasebook import said
 from intake.pictures.signs import Sign
 from intake.rules.judgement import Finding
 from intake.rules.words import say_number, say_span
@@ -46,7 +47,7 @@ def say_clock(moment: datetime, zone: str, year: int) -> str:
 
 
 def _shortened(ions: Iterable[IonAnswer]) -> str:
-    names = [ion.ion for ion in ions]
+    names = [said(ion.ion) for ion in ions]
     if len(names) <= NAMED + 1:
         return show_list(names)
     return _("%(named)s and %(more)s more") % {
@@ -140,7 +141,7 @@ def _ion_sentence(ion: IonAnswer, outing: Outing) -> str:
     if ion.obstacle is not None and ion.latest_at is None:
         return _("It would have to be at reception before the last sample is taken.")
     if ion.obstacle is not None:
-        span = say_span((ion.latest_at - outing.ends) // MINUTE)
+        span = said(say_span((ion.latest_at - outing.ends) // MINUTE))
         return _("That leaves %(span)s from the last sample to reception.") % {"span": span}
     return ""
 
@@ -159,7 +160,7 @@ def verdict(answer: OutingAnswer, clocks: Clocks) -> tuple[str, str]:
         return "success", _(
             "This trip works. Have the cooler at reception by %(by)s %(zone)s%(there)s at the latest."
         ) % {"by": by.here, "zone": clocks.here, "there": there}
-    lost = show_list(ion.ion for ion in day.failing)
+    lost = show_list(said(ion.ion) for ion in day.failing)
     return "error", _("As planned, no injection can start in time for: %(ions)s.") % {"ions": lost}
 
 
@@ -223,7 +224,7 @@ def option(tried: Alternative, clocks: Clocks, address: str) -> Option:
 def _what_to_do(tried: Alternative, clocks: Clocks) -> str:
     outing = tried.outing
     if tried.change is Change.LEAVE_OUT:
-        return _("Leave out %(ions)s") % {"ions": show_list(tried.saved)}
+        return _("Leave out %(ions)s") % {"ions": show_list(said(ion) for ion in tried.saved)}
     if tried.change is Change.OTHER_DAY:
         return _("Go on %(day)s instead") % {
             "day": show_weekday(outing.begins.astimezone(ZoneInfo(outing.zone)).date())
@@ -232,7 +233,7 @@ def _what_to_do(tried: Alternative, clocks: Clocks) -> str:
         by = clocks.tell(outing.arrives)
         return _("Have the cooler at reception by %(by)s, %(span)s after the last sample") % {
             "by": by.here,
-            "span": say_span(outing.transport_min),
+            "span": said(say_span(outing.transport_min)),
         }
     return {
         Change.FILTER: _("Filter at the water"),
@@ -244,8 +245,8 @@ def _what_to_do(tried: Alternative, clocks: Clocks) -> str:
 
 
 def _what_it_brings(tried: Alternative) -> str:
-    late = show_list(ion.ion for ion in tried.day.failing)
-    saved = show_list(tried.saved)
+    late = show_list(said(ion.ion) for ion in tried.day.failing)
+    saved = show_list(said(ion) for ion in tried.saved)
     if tried.day.works and tried.change is Change.LEAVE_OUT:
         left = len(tried.day.ions)
         told = ngettext(

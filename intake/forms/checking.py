@@ -16,6 +16,7 @@ from intake.forms.figures import FigureField, MomentField
 from intake.forms.once import OnceForm
 from intake.forms.receiving import NOT_LOOKED_AT
 from intake.models import Arrival, Consignment, Group
+from intake.phrasebook import said
 from intake.rules.ions import IONS, SETS
 
 TOO_LONG = _("This is too long: use at most %(limit_value)s characters.")
@@ -170,7 +171,7 @@ class IonForm(OnceForm):
 
     def __init__(self, *args: object, ions: list[str], reason: bool, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["ion"].choices = [(ion, ion) for ion in ions]
+        self.fields["ion"].choices = [(ion, said(ion)) for ion in ions]
         if not reason:
             del self.fields["reason"]
 
@@ -228,7 +229,7 @@ class UnannouncedForm(OnceForm):
     ions = forms.MultipleChoiceField(
         label=_("Ions wanted"),
         required=False,
-        choices=[(ion.name, f"{ion.name} {ion.formula}") for ion in IONS],
+        choices=choices.ion_choices(IONS),
         widget=forms.CheckboxSelectMultiple,
         help_text=_("Leave all empty to take the usual ones of the line until the group has said."),
         error_messages={"invalid_choice": _("%(value)s is not an ion we measure.")},

@@ -14,6 +14,7 @@ from intake.forms.once import OnceForm, ReasonForm
 from intake.forms.plain import PlainForm
 from intake.forms.zones import ZoneField
 from intake.models import Consignment, DateRequest, Group, RulebookVersion
+from intake.phrasebook import said_later
 from intake.rules.ions import IONS
 from intake.states import ConsignmentState
 from intake.zones import zone_choices
@@ -145,7 +146,7 @@ class PlanForm(forms.Form):
     """What the address of a new consignment may tell of a planned trip; nobody types it."""
 
     sites = forms.IntegerField(min_value=1, max_value=500)
-    ions = forms.MultipleChoiceField(choices=[(ion.name, ion.name) for ion in IONS])
+    ions = forms.MultipleChoiceField(choices=[(ion.name, said_later(ion.name)) for ion in IONS])
     acid_ml = forms.FloatField(required=False, min_value=0.001, max_value=50)
 
     def plan(self) -> Plan | None:

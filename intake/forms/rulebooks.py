@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from intake.choices import ion_choices
 from intake.errors import EntryProblem
 from intake.forms.once import EditForm
 from intake.forms.plain import PlainForm
@@ -30,7 +31,7 @@ def _number(label: str) -> forms.FloatField:
 class RowForm(EditForm):
     """One row: an ion, how it has to be kept, how long it may then wait, and where that stands."""
 
-    ion = forms.ChoiceField(label=_("Ion"), choices=[(ion.name, f"{ion.name} {ion.formula}") for ion in IONS])
+    ion = forms.ChoiceField(label=_("Ion"), choices=ion_choices(IONS))
     limit_value = forms.FloatField(
         label=_("Limit"), required=False, help_text=_("Empty: the laboratory still has to set one.")
     )

@@ -11,6 +11,7 @@ from django.utils.translation import ngettext
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Spacer, Table
 
+from intake import phrasebook
 from intake.hazards import caution, declared_hazards
 from intake.models import Arrival, Bottle, Consignment, Question
 from intake.numbers import grouped
@@ -67,7 +68,7 @@ class Slip:
     def asked_about(self, bottle: Bottle) -> list[str]:
         """What was found on a bottle on hold, as its open questions say."""
         return [
-            asked.sentence
+            phrasebook.said(asked.sentence)
             for question in self.questions
             for asked in question.asked.all()
             if asked.bottle_id == bottle.pk
@@ -190,7 +191,10 @@ def _fault(bottle: Bottle, slip: Slip) -> str:
     elif bottle.state == BottleState.ON_HOLD:
         said += slip.asked_about(bottle)
     if bottle.dropped:
-        said.append(_("Given up: %(ions)s.") % {"ions": show_list(sorted(bottle.dropped))})
+        said.append(
+            _("Given up: %(ions)s.")
+            % {"ions": show_list(phrasebook.said(ion) for ion in sorted(bottle.dropped))}
+        )
     return f"{said[0]}: {' '.join(said[1:])}" if said[1:] else said[0]
 
 
@@ -208,7 +212,7 @@ def _next(slip: Slip, site: str) -> list[str]:
             % {
                 "until": until,
                 "what": question.what,
-                "sentence": question.sentence,
+                "sentence": phrasebook.said(question.sentence),
                 "site": site,
                 "key": question.pk,
             }

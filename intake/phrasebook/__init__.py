@@ -11,6 +11,7 @@ import gettext
 from functools import cache
 
 from django.conf import settings
+from django.utils.functional import lazy
 from django.utils.translation import get_language
 
 from intake.phrasebook.book import Phrasebook
@@ -40,3 +41,7 @@ def said(sentence: object, language: str | None = None) -> str:
     if spoken == "en" or not text:
         return text
     return phrasebook(spoken).say(text)
+
+
+#: The same, said when it is shown: for labels that are made once.
+said_later = lazy(said, str)

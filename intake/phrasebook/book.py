@@ -16,7 +16,7 @@ from intake.phrasebook.phrase import Filling, Phrase, PhraseError, parts_of
 #: cell is ``text``, ``raw``, ``typed``, ``word`` and ``value``.
 OWN = frozenset(
     {
-        "title", "own_id", "additive", "additives", "unknown", "text", "raw", "typed", "word",
+        "code", "title", "own_id", "additive", "additives", "unknown", "text", "raw", "typed", "word",
         "acid_grade", "unit", "unit_2", "zone", "zone_2", "value", "near", "labels", "choices",
         "heading", "headings", "column_name", "number", "number_2", "letter", "letters",
         "first_rows", "key", "words", "answer",
@@ -31,6 +31,8 @@ ONLY = {"book_name": "{title}, version {version}", "effects": "{ion} {effect}"}
 FEWEST_WORDS = 3
 #: Steps spent on one text; a sentence of the rules takes some dozen. Our choice.
 MOST_STEPS = 600
+#: How deep holes of holes are followed; the deepest of the rules is 7. Our choice.
+DEEPEST = 16
 #: Longest text looked at, in characters; the longest the rules make has about 1200. Our choice.
 LONGEST = 4000
 #: Texts whose translation is remembered.
@@ -113,6 +115,7 @@ class _Saying:
     def __init__(self, book: Phrasebook) -> None:
         self._book = book
         self._left = MOST_STEPS
+        self._depth = 0
         self._known: dict[str, Said] = {}
 
     def say(self, text: str) -> Said:
@@ -122,7 +125,9 @@ class _Saying:
             return text, Known.WHOLLY
         if bare not in self._known:
             self._known[bare] = bare, Known.NOT_ALL  # no text is made of itself
+            self._depth += 1
             self._known[bare] = self._find(bare)
+            self._depth -= 1
         said, known = self._known[bare]
         start = text.index(bare)
         return text[:start] + said + text[start + len(bare) :], known
@@ -134,7 +139,7 @@ class _Saying:
         if plain is not None:
             return plain, Known.WHOLLY
         best = text, Known.NOT_ALL
-        if self._left < 0:
+        if self._left < 0 or self._depth > DEEPEST:
             return best
         for way in (self._sentences, self._by_phrase, self._capital, self._stopped, self._joined):
             found = way(text)
@@ -187,17 +192,18 @@ class _Saying:
         if name in OWN:
             return text, Known.WHOLLY
         if name in ONLY:
-            return "; ".join(self._only(ONLY[name], part) for part in text.split("; ")), Known.WHOLLY
+            pieces = [self._only(ONLY[name], piece) for piece in text.split("; ")]
+            return "; ".join(piece for piece, _ in pieces), min(known for _, known in pieces)
         return self.say(text)
 
-    def _only(self, wanted: str, text: str) -> str:
+    def _only(self, wanted: str, text: str) -> Said:
         phrase = self._book.phrases.get(wanted)
         if phrase is not None:
             for filling in phrase.matches(text):
                 values, known = self._filled(filling)
                 if known:
-                    return phrase.fill(values)
-        return text
+                    return phrase.fill(values), known
+        return text, Known.LOOSELY
 
     def _capital(self, text: str) -> Said | None:
         """A phrase that begins a sentence here, though it is kept with a small letter."""

@@ -66,7 +66,7 @@ class Phrase:
         return sum(any(map(str.isalpha, word)) for part in self.fixed for word in part.split())
 
     def matches(self, text: str) -> Iterator[Filling]:
-        """What may fill the holes, in a few ways: the first with each fixed part as early as it comes."""
+        """What may fill the holes (it has some): first with each fixed part as early as it comes."""
         first, *middle, last = self.fixed
         if len(text) < len(first) + len(last) or not (text.startswith(first) and text.endswith(last)):
             return

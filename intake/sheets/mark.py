@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from io import BytesIO
 
 from openpyxl import load_workbook
@@ -30,12 +30,14 @@ def marked_workbook(
     sheet: Sheet,
     problems: Iterable[CellProblem],
     corrections: Mapping[str, Mapping[str, str]] | None = None,
+    say: Callable[[str], str] = str,
 ) -> bytes:
     """The workbook ``data``, from which ``sheet`` was read, with ``problems`` marked in it.
 
     Marks of an earlier round are taken away; nothing that the person typed is changed but for
     ``corrections`` made on the page (texts by column code, by number of the row). A column that is
-    marked or corrected and is not in the sheet is added at its end.
+    marked or corrected and is not in the sheet is added at its end. ``say`` puts a sentence into the
+    language of whoever asks.
     """
     workbook = load_workbook(BytesIO(data), keep_links=False)
     worksheet = workbook[sheet.title]
@@ -48,9 +50,9 @@ def marked_workbook(
     end = _end_column(worksheet, sheet.headings.row)
     sentences: dict[int, list[str]] = defaultdict(list)
     for problem in problems:
-        sentences[problem.row].append(f"{problem.heading}: {problem.sentence}")
+        sentences[problem.row].append(f"{problem.heading}: {say(problem.sentence)}")
         if letter := letters.get(problem.column):
-            _mark(worksheet[f"{letter}{problem.row}"], problem.sentence)
+            _mark(worksheet[f"{letter}{problem.row}"], say(problem.sentence))
     for row, lines in sentences.items():
         cell = worksheet.cell(row, end)
         put_text(cell, "\n".join(lines))

@@ -21,6 +21,7 @@ from intake.errors import AlreadyDone, Refused
 from intake.forms.once import ReasonForm
 from intake.models import Consignment
 from intake.permissions import require
+from intake.phrasebook import said
 from intake.sheets.columns import COLUMNS
 from intake.sheets.grid import MOST_ROWS, PostedRow, posted_rows, refuse_too_many, renamed
 from intake.sheets.gridpage import Grid, grid_of_posted, grid_of_standings
@@ -145,7 +146,7 @@ def _page(
     wrong = [{"address": "#id_reason", "sentence": sentence} for sentence in unsaid] + [
         {
             "address": f"#r{problem.row}-{problem.column}",
-            "sentence": f"{capfirst(problem.place)}: {problem.sentence}",
+            "sentence": f"{capfirst(said(problem.place))}: {said(problem.sentence)}",
         }
         for problem in grid.problems
     ]

@@ -11,6 +11,7 @@ from intake.actions.judging import bottle_facts, rulebook_of
 from intake.errors import EntryProblem
 from intake.forms.scans import Entry
 from intake.models import Bottle
+from intake.phrasebook import said
 from intake.rules.looks import Fault, faults_of, seen_in_order, wants_strip
 from intake.states import BottleState
 from intake.views.deskwork import (
@@ -140,7 +141,7 @@ def _recorded(checked: Checked) -> Answer:
         return Answer(STOPPED, _("On hold"), sentence, bottle.number)
     sentence = _("%(bottle)s is recorded. Put it aside. %(why)s") % {
         "bottle": bottle,
-        "why": suggestion.sentence,
+        "why": said(suggestion.sentence),
     }
     return Answer(STOPPED, _("On hold"), sentence, bottle.number)
 

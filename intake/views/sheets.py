@@ -24,6 +24,7 @@ from intake.forms.once import ReasonForm
 from intake.forms.sheets import UploadForm
 from intake.models import Consignment, Job, StagedSheet
 from intake.permissions import require
+from intake.phrasebook import said
 from intake.sheets.apart import read_apart
 from intake.sheets.columns import COLUMNS
 from intake.sheets.comparing import Comparison, compare
@@ -92,7 +93,7 @@ def sheet(request: HttpRequest, number: str) -> HttpResponse:
                 return _read_later(request, consignment, content, upload.name, at)
             cells = read_apart(content, number=consignment.number, zone=consignment.zone)
         except SheetProblem as problem:
-            form.add_error("sheet", problem.sentence)
+            form.add_error("sheet", said(problem.sentence))
         else:
             staged = stage_sheet(
                 consignment, by=request.user, at=at, content=content, cells=cells, name=upload.name
@@ -198,7 +199,7 @@ def sheet_marked(request: HttpRequest, number: str, key: str) -> HttpResponse:
     consignment = _amendable(request, number)
     staged = staged_sheet(consignment, by=request.user, at=at, key=key)
     found, reading = _read(staged, consignment)
-    content = marked_workbook(bytes(staged.content), found, reading.problems, staged.corrections)
+    content = marked_workbook(bytes(staged.content), found, reading.problems, staged.corrections, said)
     return file_answer(content, f"{consignment.number}-to-correct.xlsx", XLSX)
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 
 from intake.forms.rulebooks import SettingsForm
+from intake.phrasebook import said
 from intake.rules.book import Conditions, KeepingRow, Rulebook
 from intake.rules.comparing import Change, RowDifference
 from intake.rules.holding import say_limit
@@ -44,11 +45,11 @@ def say_each_condition(asks: Conditions) -> tuple[str, ...]:
     if asks.filter_pore_max_um is not None:
         words.append(_("filtered at %(pore)s µm or finer") % {"pore": say_number(asks.filter_pore_max_um)})
     if asks.filtered_within_min is not None:
-        words.append(_("filtered within %(span)s") % {"span": say_span(asks.filtered_within_min)})
+        words.append(_("filtered within %(span)s") % {"span": said(say_span(asks.filtered_within_min))})
     words += _temperature(asks)
     words += _acid(asks)
     if asks.containers:
-        words.append(_("in %(kinds)s") % {"kinds": show_choices(k.value for k in asks.containers)})
+        words.append(_("in %(kinds)s") % {"kinds": show_choices(said(k.value) for k in asks.containers)})
     if asks.to_brim is not None:
         words.append(_("filled to the brim") if asks.to_brim else _("not filled to the brim"))
     if asks.chlorinated is not None:
@@ -68,7 +69,7 @@ def _temperature(asks: Conditions) -> list[str]:
     if asks.frozen is not None:
         words.append(_("frozen") if asks.frozen else _("not frozen"))
     if asks.frozen_within_min is not None:
-        words.append(_("frozen within %(span)s") % {"span": say_span(asks.frozen_within_min)})
+        words.append(_("frozen within %(span)s") % {"span": said(say_span(asks.frozen_within_min))})
     return words
 
 
@@ -77,11 +78,11 @@ def _acid(asks: Conditions) -> list[str]:
     if asks.acid == ():
         words.append(_("no acid"))
     elif asks.acid:
-        words.append(_("%(acids)s acid") % {"acids": show_choices(kind.value for kind in asks.acid)})
+        words.append(_("%(acids)s acid") % {"acids": show_choices(said(kind.value) for kind in asks.acid)})
     if asks.acid_ph_max is not None:
         words.append(_("to pH %(ph)s or lower") % {"ph": say_number(asks.acid_ph_max)})
     if asks.acid_within_min is not None:
-        words.append(_("acid within %(span)s") % {"span": say_span(asks.acid_within_min)})
+        words.append(_("acid within %(span)s") % {"span": said(say_span(asks.acid_within_min))})
     return words
 
 
@@ -91,9 +92,9 @@ def shown_row(row: KeepingRow, book: Rulebook | None = None) -> ShownRow:
         number=row.number,
         ion=row.ion,
         conditions=say_each_condition(row.conditions),
-        limit=say_limit(row.limit, book) if row.limit and book else _("to be set by the laboratory"),
+        limit=said(say_limit(row.limit, book)) if row.limit and book else _("to be set by the laboratory"),
         source=", ".join(part for part in (source.document, source.edition, source.place) if part),
-        confidence=row.confidence.value,
+        confidence=said(row.confidence.value),
         sure=row.confidence.value == "read",
         note=row.note,
     )

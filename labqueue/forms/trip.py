@@ -77,7 +77,7 @@ class TripForm(PlainForm):
     ions = forms.MultipleChoiceField(
         label=_("Single ions"),
         required=False,
-        choices=[(ion.name, f"{ion.name} {ion.formula}") for ion in IONS],
+        choices=choices.ion_choices(IONS),
         widget=forms.CheckboxSelectMultiple,
     )
     sites = forms.IntegerField(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 
 from django.conf import settings
@@ -14,6 +15,7 @@ from django.views.decorators.http import require_safe
 
 from intake import overview as counted
 from intake.permissions import require
+from intake.phrasebook import said
 from intake.plots import Bars, bars_of
 from intake.rules.catalogue import BY_CODE
 from intake.rules.words import say_number
@@ -37,7 +39,7 @@ def overview(request: HttpRequest) -> HttpResponse:
     used = units_used(start, request.at)
     shares = [
         (_("By month"), _("Month"), kept.by_month()),
-        (_("By ion"), _("Ion"), kept.by_ion()),
+        (_("By ion"), _("Ion"), [replace(ion, name=said(ion.name)) for ion in kept.by_ion()]),
         (_("By group"), _("Group"), kept.by_group()),
     ]
     context = {
@@ -78,7 +80,7 @@ def _lengths(row: counted.Days) -> tuple[float, float]:
 
 def _title(code: str) -> str:
     rule = BY_CODE.get(code)
-    return rule.what if rule else code
+    return said(rule.what) if rule else code
 
 
 def _clock_rows(start: datetime, now: datetime, zone: str) -> Iterator[list[Cell]]:

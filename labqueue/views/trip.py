@@ -16,6 +16,7 @@ from django.views.decorators.http import require_safe
 
 from intake.actions.judging import rulebook_of
 from intake.models import RulebookVersion
+from intake.phrasebook import said
 from intake.rules.acidifying import CARE
 from intake.rules.words import say_number
 from intake.shown import show_list, show_weekday
@@ -84,7 +85,7 @@ def _prefilled(answer: OutingAnswer, version: RulebookVersion, clocks: Clocks) -
         "day": f"{show_weekday(begins)} {begins.year}",
         "from": f"{begins:%H:%M}",
         "to": f"{ends:%H:%M}" if ends.date() == begins.date() else f"{show_weekday(ends)} {ends:%H:%M}",
-        "ions": show_list(ion.ion for ion in answer.chosen.ions),
+        "ions": show_list(said(ion.ion) for ion in answer.chosen.ions),
     }
     purpose = _("Planned: %(sites)s, %(day)s %(from)s to %(to)s; %(ions)s.") % told
     if outing.ec_us_cm is not None:

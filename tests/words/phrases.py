@@ -93,8 +93,8 @@ WORDS = (
 TURNING = frozenset({"lower", "format", "strip", "capitalize"})
 #: Attributes that say how a value is written and not what it is: the name before them tells more.
 SPELLING = frozenset({"value", "label", "sentence", "text"})
-#: What is left of a text for programs: names of facts and fields, encodings, times.
-CODE = re.compile(r"\w*[_.]\w+|utf-\d+\S*|h")
+#: What is left of a text for programs: names of facts and fields, encodings, times, names in XML.
+CODE = re.compile(r"\w*[_.]\w+|utf-\d+\S*|h|\{\{.*\}\}\w+")
 #: Two words, or one with an end: what a person reads. Codes, fields and keys have neither.
 READ = re.compile(r"[^\W\d_]{2,}.* .*|.* [^\W\d_]{2,}.*|[A-Z][a-z]+\.")
 
