@@ -55,23 +55,6 @@ class ConsignmentQuerySet(models.QuerySet):
             return self.exclude(state=ConsignmentState.DRAFT)
         return self.filter(group__membership__user=user)
 
-    def matching(self, text: str) -> Self:
-        """Consignments whose number, title or group, or a sample's id or site, hold ``text``."""
-        text = text.strip()
-        if not text:
-            return self
-        from intake.models import Sample
-
-        samples = Sample.objects.filter(consignment=OuterRef("pk")).filter(
-            Q(own_id__icontains=text) | Q(site__icontains=text)
-        )
-        return self.filter(
-            Q(title__icontains=text)
-            | Q(group__name__icontains=text)
-            | Q(number__icontains="".join(text.split()))
-            | Exists(samples)
-        )
-
     def with_what_matters(self, now: datetime) -> Self:
         """Add what a list shows: ``bottle_count``, ``weightiest`` and ``next_due_at``.
 

@@ -15,6 +15,7 @@ from random import Random
 from django.core.management.color import no_style
 from django.db import connection, models, transaction
 
+from intake.actions.indexing import index_consignments
 from intake.actions.numbering import free_number, free_numbers
 from intake.actions.storing import insert_rows
 from intake.demo.scenario import STORIES
@@ -222,6 +223,7 @@ def _copy(made: Moulds, at: datetime, chance: Random, *, is_past: bool) -> None:
     write(made.advice, lambda row: {"bottle_id": made.bottles.key_of(row.bottle_id)})
     for mould, rows in copied:
         mould.write(rows)
+    index_consignments(row[0] for row in copied[0][1])
     if is_past:
         _inject(made, stops)
 

@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from intake import numbers, record
 from intake.actions.entries import BottleEntry, SampleEntry
+from intake.actions.indexing import index_consignments
 from intake.actions.judging import bottle_facts, judge_bottles, judge_in_turn, rulebook_of, sample_facts
 from intake.actions.moving import STATE_OF, move_to_be_judged
 from intake.actions.naming import unknown_group
@@ -296,12 +297,14 @@ def _sample_for(consignment: Consignment, entry: SampleEntry, at: datetime) -> S
     if sample is not None:
         return sample
     last = consignment.samples.order_by("-position").values_list("position", flat=True).first() or 0
-    return Sample.objects.create(
+    sample = Sample.objects.create(
         consignment=consignment,
         position=last + 1,
         declared_at=at,
         **{name: getattr(entry, name) for name in SAMPLE_FIELDS},
     )
+    index_consignments([consignment.pk])
+    return sample
 
 
 def _consignment_for_surprises(group: Group, *, by: User, at: datetime) -> Consignment:
@@ -316,6 +319,7 @@ def _consignment_for_surprises(group: Group, *, by: User, at: datetime) -> Consi
         created_by=by,
         received_at=at,
     )
+    index_consignments([consignment.pk])
     record.write(
         by=by,
         at=at,

@@ -9,6 +9,7 @@ from django.db import transaction
 from django.utils.translation import gettext_lazy as _
 
 from intake import mails, record
+from intake.actions.indexing import index_consignments
 from intake.actions.steps import claim, take_token, take_turn
 from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import Consignment, Group, User
@@ -58,6 +59,7 @@ def name_group(
         version=consignment.version + 1,
     )
     consignment.refresh_from_db()
+    index_consignments([consignment.pk])
     record.write(
         by=by,
         at=at,

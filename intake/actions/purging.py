@@ -12,11 +12,12 @@ from django.db.models import Max, QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from intake import record
+from intake.actions.indexing import index_consignments
 from intake.actions.numbering import spend_numbers
 from intake.actions.policy import policy
 from intake.actions.steps import claim, take_turn
 from intake.errors import EntryProblem, MoveNotAllowed
-from intake.models import Consignment, RecordEntry, Statement, User
+from intake.models import Consignment, RecordEntry, SearchWord, Statement, User
 from intake.permissions import require
 
 #: What was done, and what was certified, is kept for good.
@@ -61,8 +62,10 @@ def purge_consignment(*, consignment: Consignment, by: User, at: datetime, reaso
         version=consignment.version + 1,
     )
     spend_numbers(consignment.bottles.values_list("number", flat=True))
+    SearchWord.objects.filter(consignment=consignment).delete()
     removed: Counter[str] = Counter()
     _remove_what_hangs_on(Consignment, [consignment.pk], removed)
+    index_consignments([consignment.pk])
     record.write(
         by=by,
         at=at,

@@ -15,6 +15,7 @@ from intake import numbers, record
 from intake.actions.agreeing import follow_bottles
 from intake.actions.amending import require_amendable, require_reason, require_whole, tell_of
 from intake.actions.entries import BottleEntry, SampleEntry
+from intake.actions.indexing import index_consignments
 from intake.actions.judging import judge_consignment
 from intake.actions.numbering import free_number, free_numbers, spend_numbers
 from intake.actions.steps import claim_version, keep_outcome, take_token
@@ -74,6 +75,7 @@ def make_consignment(
         created_at=at,
         created_by=by,
     )
+    index_consignments([consignment.pk])
     record.write(
         by=by,
         at=at,
@@ -120,6 +122,8 @@ def amend_consignment(
     for name, value in becomes.items():
         setattr(consignment, name, value)
     consignment.save(update_fields=list(becomes))
+    if "title" in becomes:
+        index_consignments([consignment.pk])
     judge_consignment(consignment.pk, at=at)
     entry = record.write(
         by=by,
@@ -204,6 +208,7 @@ def enter_samples(
     changes = _Changes()
     samples = _store_samples(consignment, entries, renamed or {}, changes, at)
     _store_bottles(consignment, entries, samples, changes)
+    index_consignments([consignment.pk])
     judge_consignment(consignment.pk, at=at)
     if changes.any():
         entry = record.write(

@@ -13,6 +13,7 @@ from intake.models.questions import Answer, AskedBottle, Question
 from intake.models.record import ChainHead, PersonalText, RecordEntry, Token
 from intake.models.results import Result
 from intake.models.rulebooks import RulebookVersion
+from intake.models.search import SearchWord
 from intake.models.staged import StagedSheet
 from intake.models.statements import Statement
 from intake.models.storage import StoragePlace
@@ -46,6 +47,7 @@ __all__ = [
     "RulebookVersion",
     "Sample",
     "SampleJudgement",
+    "SearchWord",
     "Sighting",
     "SpentNumber",
     "StagedSheet",

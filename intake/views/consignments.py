@@ -31,8 +31,10 @@ from intake.forms.consignments import (
     WithdrawForm,
 )
 from intake.forms.once import OnceForm
-from intake.models import Consignment, Group, Question, RecordEntry
+from intake.models import Bottle, Consignment, Group, Question, RecordEntry
+from intake.numbers import BOTTLE, is_number, tidy
 from intake.permissions import can, require
+from intake.searching import search
 from intake.sheets.recordtable import record_csv, record_data, record_workbook
 from intake.standing import next_step, say_over, standings, summary_of
 from intake.states import ConsignmentState
@@ -66,15 +68,20 @@ def consignment_list(request: HttpRequest) -> HttpResponse:
     """The consignments the person may know of; search, filters, order and page live in the address."""
     at = timezone.now()
     groups = Group.objects.visible_to(request.user)
+    list(groups)  # read once for the filter, the search and the button
     visible = Consignment.objects.visible_to(request.user)
     filters = ConsignmentFilterForm(request.GET or None, groups=groups)
-    chosen = visible
-    if filters.is_valid():
-        chosen = chosen.matching(filters.cleaned_data["q"])
-        if state := filters.cleaned_data["state"]:
-            chosen = chosen.filter(state=state)
-        if group := filters.cleaned_data.get("group"):
-            chosen = chosen.filter(group=group)
+    asked = filters.cleaned_data if filters.is_valid() else {}
+    if bottle := _bottle_named(request, asked.get("q", "")):
+        return redirect("intake:bottle", bottle.number)
+    chosen, found = visible, None
+    if state := asked.get("state"):
+        chosen = chosen.filter(state=state)
+    if group := asked.get("group"):
+        chosen = chosen.filter(group=group)
+    if text := asked.get("q"):
+        found = search(chosen, text, request.user, groups, group)
+        chosen = visible.filter(pk__in=found.keys)
     rows = chosen.select_related("group").with_what_matters(at).with_amendment()
     table = ConsignmentTable(rows, at=at, exclude=() if "group" in filters.fields else ("group",))
     RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
@@ -83,10 +90,23 @@ def consignment_list(request: HttpRequest) -> HttpResponse:
         "table": table,
         "filters": filters,
         "filtered": bool(request.GET),
-        "waiting": Question.objects.visible_to(request.user).open().count(),
-        "may_make": _groups_to_send_for(request).exists(),
+        "found": found,
+        "waiting": _questions_of_theirs(request),
+        "may_make": not request.user.is_reception and any(group.active for group in groups),
     }
     return render(request, "intake/consignment_list.html", context)
+
+
+def _questions_of_theirs(request: HttpRequest) -> int:
+    """How many questions wait for a submitter's word; the laboratory's people have a list of their own."""
+    return 0 if request.user.is_staff else Question.objects.visible_to(request.user).open().count()
+
+
+def _bottle_named(request: HttpRequest, text: str) -> Bottle | None:
+    """The bottle whose whole number was typed or scanned into the search."""
+    if not is_number(text, BOTTLE):
+        return None
+    return Bottle.objects.visible_to(request.user).filter(number=tidy(text)).first()
 
 
 def _groups_to_send_for(request: HttpRequest) -> Any:

@@ -21,6 +21,7 @@ from intake.forms.receiving import AddConsignmentForm, AmendTransportForm, Close
 from intake.forms.scans import Kind, read
 from intake.models import Arrival, Bottle, Consignment, Group, StoragePlace
 from intake.permissions import can
+from intake.searching import search
 from intake.states import ConsignmentState
 from intake.telling import told_after_sending
 from intake.views.answers import CANNOT_BE_TAKEN, CONFLICT, new_token, posted
@@ -67,13 +68,14 @@ def _search(request: HttpRequest, sought: str, at: object) -> HttpResponse:
         consignment = seen.filter(number=entry.value).first()
         if consignment is not None:
             return _to_consignment(request, consignment)
+    keys = search(seen, sought, request.user, Group.objects.visible_to(request.user)).keys
     context = {
         "at": at,
         "zone": LAB_ZONE,
         "sought": sought,
         "entry": entry,
         "withdrawn": _withdrawn(request, entry.value),
-        "found": seen.matching(sought).prefetch_related("arrivals").order_by("-sent_at", "pk")[:PAGE],
+        "found": seen.filter(pk__in=keys).prefetch_related("arrivals").order_by("-sent_at", "pk")[:PAGE],
     }
     return render(request, "intake/reception_search.html", context)
 

@@ -132,6 +132,7 @@ DELETING = {
     "intake/actions/calendars.py": "addresses of calendars",
     "intake/actions/doors.py": "sessions and lost factors",
     "intake/actions/forgetting.py": "what is personal, on request",
+    "intake/actions/indexing.py": "words by which a consignment was found and is no more",
     "intake/actions/judging.py": "findings and clocks, which are made anew",
     "intake/actions/people.py": "memberships",
     "intake/actions/purging.py": "what was kept long enough",
