@@ -11,6 +11,8 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
+from intake.numbers import CONSIGNMENT, is_number, tidy
+
 #: Longest beginning that is kept, in characters; longer words are asked for by their first and last part.
 LONGEST = 16
 #: Words of one search that are looked for; our choice, more than anybody types.
@@ -41,8 +43,19 @@ def beginnings(texts: Iterable[str]) -> set[str]:
     }
 
 
+def beginnings_of_number(number: str) -> set[str]:
+    """The beginnings of a number as it is scanned; what stands inside it says nothing to anybody."""
+    whole = folded(number)
+    return {whole[:length] for length in range(1, len(whole) + 1)}
+
+
 def asked_words(text: str) -> list[str]:
-    """The words that all have to be among the beginnings for a search of ``text``."""
+    """The words that all have to be among the beginnings for a search of ``text``.
+
+    A whole consignment number may be typed in groups, as it is printed.
+    """
+    if is_number(text, CONSIGNMENT):
+        return [folded(tidy(text))]
     wanted: list[str] = []
     for token in folded(text).split():
         runs = list(_RUN.finditer(token))

@@ -59,6 +59,20 @@ def test_every_text_is_found_by_itself_and_by_how_it_begins(text):
         assert set(asked_words(token[:3])) <= begins
 
 
+def test_a_number_is_found_whole_by_its_beginning_and_as_it_is_printed(submitter, group, rulebook):
+    made = draft(submitter, group, rulebook, title="Otter")
+    number = made.number
+    for asked in (
+        number,
+        number.lower(),
+        number[:5],
+        f"{number[:4]} {number[4:]}",
+        f"{number[:4]}-{number[4:]}",
+    ):
+        assert found(asked, submitter) == ["Otter"], asked
+    assert found(number[4:], submitter) == []
+
+
 # Kept by the actions
 
 

@@ -7,8 +7,7 @@ from collections.abc import Iterable
 
 from intake.actions.storing import in_parts, insert_rows
 from intake.models import Consignment, Sample, SearchWord
-from intake.numbers import grouped
-from intake.searchwords import beginnings, word_of_group
+from intake.searchwords import beginnings, beginnings_of_number, word_of_group
 
 #: Consignments whose words are held in memory at once.
 AT_ONCE = 200
@@ -23,7 +22,7 @@ def words_of(keys: Iterable[int]) -> dict[int, set[str]]:
         texts[consignment] |= {own_id, site}
     heads = Consignment.objects.filter(pk__in=wanted).order_by()
     return {
-        key: beginnings({*texts[key], title, number, grouped(number)}) | {word_of_group(group)}
+        key: beginnings({*texts[key], title}) | beginnings_of_number(number) | {word_of_group(group)}
         for key, title, number, group in heads.values_list("pk", "title", "number", "group")
     }
 

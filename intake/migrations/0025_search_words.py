@@ -3,8 +3,7 @@ from collections import defaultdict
 import django.db.models.deletion
 from django.db import migrations, models
 
-from intake.numbers import grouped
-from intake.searchwords import beginnings, word_of_group
+from intake.searchwords import beginnings, beginnings_of_number, word_of_group
 
 #: Consignments whose words are held in memory at once.
 AT_ONCE = 500
@@ -34,7 +33,7 @@ def find_what_stands(apps, editor):
             kinds["SearchWord"](word=word, consignment_id=key)
             for key, title, number, group in heads
             for word in sorted(
-                beginnings({*texts[key], title, number, grouped(number)}) | {word_of_group(group)}
+                beginnings({*texts[key], title}) | beginnings_of_number(number) | {word_of_group(group)}
             )
         )
 
