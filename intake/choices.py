@@ -10,9 +10,8 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from intake.phrasebook import said_later
-from intake.rules import facts
+from intake.rules import facts, ions
 from intake.rules.choosing import Choice
-from intake.rules.ions import Ion
 
 
 class Role(TextChoices):
@@ -61,9 +60,9 @@ def choices_of(enum: type[StrEnum]) -> list[tuple[str, object]]:
     return [(member.value, said_later(member.value)) for member in enum]
 
 
-def ion_choices(ions: Iterable[Ion]) -> list[tuple[str, object]]:
+def ion_choices(those: Iterable[ions.Ion]) -> list[tuple[str, object]]:
     """Choices of ions, each with its formula."""
-    return [(ion.name, format_lazy("{} {}", said_later(ion.name), ion.formula)) for ion in ions]
+    return [(ion.name, format_lazy("{} {}", said_later(ion.name), ion.formula)) for ion in those]
 
 
 LINES = [(facts.Line.ANION.value, _("anion")), (facts.Line.CATION.value, _("cation"))]
@@ -92,3 +91,7 @@ MEASURED_ON = choices_of(facts.MeasuredOn)
 COOLINGS = choices_of(facts.Cooling)
 SEALS = choices_of(facts.Seal)
 ANSWERS = choices_of(Choice)
+SETS = [
+    (name, format_lazy("{} ({})", said_later(name), said_later(", ".join(members))))
+    for name, members in ions.SETS.items()
+]

@@ -7,13 +7,14 @@ from django.utils.translation import gettext_lazy as _
 
 from intake.forms.once import OnceForm
 from intake.models import Question
+from intake.phrasebook import said
 from intake.rules.choosing import Choice
 from intake.shown import show_list
 
 
 def _labels(question: Question) -> list[tuple[str, str]]:
     """The allowed answers, each with what it does to the bottles asked about."""
-    ions = show_list(question.ions)
+    ions = show_list(map(said, question.ions))
     labels = {
         Choice.RESERVATION: _("Go on; the results of %(ions)s carry a reservation")
         if question.ions

@@ -211,7 +211,7 @@ def _next(slip: Slip, site: str) -> list[str]:
             _("Your word is needed %(until)s. %(what)s: %(sentence)s Answer at %(site)s/questions/%(key)s/")
             % {
                 "until": until,
-                "what": question.what,
+                "what": phrasebook.said(question.what),
                 "sentence": phrasebook.said(question.sentence),
                 "site": site,
                 "key": question.pk,

@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from django.utils import translation
+
 from intake import choices
 from intake.rules.facts import Line
 
@@ -93,8 +95,9 @@ class Column:
 
 
 def labelled(pairs: Sequence[tuple[str, object]]) -> Choices:
-    """Choices with their labels as plain text."""
-    return tuple((value, str(label)) for value, label in pairs)
+    """Choices with their labels as plain text: the English words that cells hold, whoever asks first."""
+    with translation.override("en"):
+        return tuple((value, str(label)) for value, label in pairs)
 
 
 YES_OR_NO: Choices = (("yes", "yes"), ("no", "no"))

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 
 from django.forms.utils import flatatt
 from django.utils.safestring import SafeString
+from django.utils.text import capfirst
 
 from intake.models import FindingRow
+from intake.phrasebook import said
 from intake.rules.ions import BY_NAME, SETS
 from intake.sheets.columns import COLUMNS, Column, Group, Kind, column_of
 from intake.sheets.grid import PostedRow
@@ -64,12 +66,12 @@ class Heading:
 def heading_of(column: Column, *, rare: bool, words_id: str, begins: bool) -> Heading:
     """The heading of ``column``; ``begins`` says that a group of columns begins with it."""
     digits = column.kind is Kind.NUMBER and not column.words and column.least == 0
-    frame = {"data-label": column.short_heading}
+    frame = {"data-label": said(column.short_heading)}
     field: dict[str, object] = {"name": column.code, "size": column.width}
     if rare:
         frame["data-rare"] = "yes"
     if begins:
-        frame["data-opens"] = column.group.value.capitalize()
+        frame["data-opens"] = capfirst(said(column.group.value))
     if words_id:
         field["list"] = words_id
     if digits:

@@ -35,7 +35,8 @@ class CellProblem:
         """Where it is, in words."""
         if self.letter:
             return f"row {self.row}, column {self.letter} ({self.heading})"
-        return f"row {self.row}, {self.heading}"
+        cell = self.heading  # on a page, which heads its columns in the reader's language
+        return f"row {self.row}, {cell}"
 
 
 class SheetProblem(Refused):

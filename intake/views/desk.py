@@ -18,6 +18,7 @@ from intake.actions.judging import bottle_facts, rulebook_of
 from intake.forms.scans import COMMANDS, PREFIX, ScanForm
 from intake.hazards import caution, hazards_at_the_desk
 from intake.models import AdviceRow, Arrival, BenchCheck, FindingRow
+from intake.phrasebook import said
 from intake.pictures.squares import squares
 from intake.rules.looks import FAULTS, faults_of, looks_of, wants_strip
 from intake.rules.outcomes import Reception
@@ -167,7 +168,7 @@ def command_card(request: HttpRequest) -> HttpResponse:
     """Every command as a word and a code to scan, for printing."""
     sections = (
         (_("Bottle"), [(f"{PREFIX}{word}", COMMAND_SENTENCES[word]) for word in COMMANDS]),
-        (_("What is wrong"), [(f"{PREFIX}{fault.key}", capfirst(fault.name)) for fault in FAULTS]),
+        (_("What is wrong"), [(f"{PREFIX}{fault.key}", capfirst(said(fault.name))) for fault in FAULTS]),
         (
             _("pH on the strip"),
             [

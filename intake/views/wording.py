@@ -126,7 +126,7 @@ def say_setting(value: object) -> str:
         return _("yes") if value else _("no")
     if value is None:
         return _("not asked for")
-    return say_number(value) if isinstance(value, int | float) else str(value)
+    return say_number(value) if isinstance(value, int | float) else said(value)
 
 
 def setting_label(name: str) -> object:

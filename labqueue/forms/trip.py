@@ -71,7 +71,7 @@ class TripForm(PlainForm):
     sets = forms.MultipleChoiceField(
         label=_("Ions wanted"),
         required=False,
-        choices=[(name, f"{name} ({', '.join(ions)})") for name, ions in SETS.items()],
+        choices=choices.SETS,
         widget=forms.CheckboxSelectMultiple,
     )
     ions = forms.MultipleChoiceField(

@@ -15,6 +15,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
+from intake.rules.catalogue import ALL
 from intake.rules.words import MONTHS
 
 #: Whose sentences are gathered.
@@ -75,6 +76,7 @@ WORDS = (
     "above the calibrated range; next dilution 1:{step}",
     "planned anew",
     "kept free: bottle {number} had not come",
+    *sorted({rule.code.partition(".")[0] for rule in ALL}),
     "acidified",
     "chilled",
     "filtered",
