@@ -154,8 +154,11 @@ def findings(
         )
         return
     yield from _precision(sample, start, asked)
-    moment, stated = say_moment(sample.collected_at, sample.zone), say_moment(sample.declared_at, sample.zone)
     if not start.trusted and start.at > sample.declared_at:
+        moment, stated = (
+            say_moment(sample.collected_at, sample.zone),
+            say_moment(sample.declared_at, sample.zone),
+        )
         yield FUTURE.finding(
             f"Collected {moment}, but that was stated on {stated}: a collection cannot lie in the future.",
             "collected_at",

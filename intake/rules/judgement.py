@@ -12,13 +12,17 @@ from intake.rules.book import Limit
 class Weight(StrEnum):
     """How heavy a finding is. A bar stops the ions it names; a caution may cost them."""
 
-    NOTE = "note"
-    CAUTION = "caution"
-    BAR = "bar"
+    rank: int
 
-    @property
-    def rank(self) -> int:
-        return ("note", "caution", "bar").index(self.value)
+    NOTE = "note", 0
+    CAUTION = "caution", 1
+    BAR = "bar", 2
+
+    def __new__(cls, word: str, rank: int) -> Weight:
+        weight = str.__new__(cls, word)
+        weight._value_ = word
+        weight.rank = rank
+        return weight
 
 
 class Stage(StrEnum):

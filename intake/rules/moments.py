@@ -35,7 +35,7 @@ def within_time(moment: datetime) -> datetime:
         return EARLIEST
     if moment >= LATEST:
         return LATEST
-    return moment.astimezone(UTC)
+    return moment if moment.tzinfo is UTC else moment.astimezone(UTC)
 
 
 @lru_cache(maxsize=1024)
