@@ -47,9 +47,11 @@ class Remedy:
     sentence: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Finding:
     """What one rule says. ``fact`` names the field of the facts that caused it.
+
+    Nobody changes one. Not frozen, for the same reason as ``Clock``.
 
     ``bottle`` is the key of the bottle concerned, empty for the sample itself. ``ions`` are
     those the finding may cost; empty means none in particular.
@@ -91,9 +93,11 @@ class Clock:
     void: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Advice:
     """Something to do at the bench for one bottle: a dilution, an acid dose, an order.
+
+    Nobody changes one. Not frozen, for the same reason as ``Clock``.
 
     ``figures`` are numbers with their unit in the name, for use by the planner and papers.
     """
