@@ -191,7 +191,8 @@ def _anion(case: Case) -> Iterator[Finding]:
     acid = case.kept.acid
     if acid is None or acid is AcidKind.NONE:
         return
-    ions = tuple(ion for ion in case.asked if not _accepts(case, ion, acid))
+    ways = case.book.ways
+    ions = tuple([ion for ion in case.asked if ion not in ways or acid not in ways[ion].acids])
     if not ions:
         return
     bottle = case.bottle
@@ -210,12 +211,6 @@ def _anion(case: Case) -> Iterator[Finding]:
         bottle=bottle.key,
         ions=ions,
     )
-
-
-def _accepts(case: Case, ion: str, acid: AcidKind) -> bool:
-    """Whether some row of the book wants this acid for ``ion``."""
-    ways = case.book.ways.get(ion)
-    return ways is not None and acid in ways.acids
 
 
 def _named(acid: AcidKind) -> str:

@@ -108,13 +108,16 @@ class Ways:
 
     Those with a limit, or all where none has one. Equal conditions and limits are one object
     throughout a book, and ions with the same ones share ``pattern``, so that each is worked
-    out once a bottle. ``acids`` are those that some row of the ion wants, ``line`` is that of
-    the ion, ``None`` for one nobody knows.
+    out once a bottle. ``acids`` are those that some row of the ion wants, ``bands`` the coldest and
+    the warmest of each row that wants it chilled, ``finest_um`` the finest filter that one wants;
+    ``line`` is that of the ion, ``None`` for one nobody knows.
     """
 
     rows: tuple[KeepingRow, ...]
     pattern: int
     acids: tuple[AcidKind, ...]
+    bands: frozenset[tuple[float | None, float]]
+    finest_um: float | None
     line: Line | None
 
 
@@ -135,8 +138,12 @@ def _ways(by_ion: Mapping[str, tuple[KeepingRow, ...]]) -> dict[str, Ways]:
         )
         pattern = tuple((row.conditions, row.limit) for row in shared)
         acids = tuple(acid for row in rows for acid in row.conditions.acid or ())
+        asked = [row.conditions for row in rows]
+        bands = frozenset((one.min_c, one.max_c) for one in asked if one.max_c is not None)
+        pores = [one.filter_pore_max_um for one in asked if one.filter_pore_max_um is not None]
         line = BY_NAME[ion].line if ion in BY_NAME else None
-        ways[ion] = Ways(shared, patterns.setdefault(pattern, len(patterns)), acids, line)
+        number = patterns.setdefault(pattern, len(patterns))
+        ways[ion] = Ways(shared, number, acids, bands, min(pores, default=None), line)
     return ways
 
 

@@ -13,6 +13,7 @@ def clocks(case: Case, lost: frozenset[str]) -> list[Clock]:
     """A clock for every ion asked, in the order of listing. ``lost`` ions get void ones."""
     bottle, start, book, all_earned = case.bottle, case.start, case.book, case.earned
     key, starts_at, words, injected = bottle.key, start.at, start.words, bool(bottle.injections)
+    terms = {id(limit): case.terms.of(limit) for limit in case.limits}
     found = []
     for ion in case.asked:
         stopped = stopped_at(bottle, ion) if injected else None
@@ -23,9 +24,11 @@ def clocks(case: Case, lost: frozenset[str]) -> list[Clock]:
                 key, ion, starts_at, None, None, None, None, why, start.assumed, stopped, ion in lost
             )
         else:
-            row, term = earned.row, case.terms.of(earned.row.limit)
+            row = earned.row
+            limit = row.limit
+            term = terms[id(limit)]
             why = f"{earned.told} {words}, {earned.why}" if earned.why else earned.told
-            due, gross, limit = term.due_at, term.grossly_late_at, row.limit
+            due, gross = term.due_at, term.grossly_late_at
             clock = Clock(
                 key, ion, starts_at, limit, due, gross, row.number, why, start.assumed, stopped, ion in lost
             )

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import timedelta
+from collections.abc import Iterator, Sequence
+from datetime import datetime, timedelta
 
+from intake.rules.earning import Case, in_order
 from intake.rules.examples import COLLECTED, example
-from intake.rules.facts import BottleFacts, Collection, Precision, SampleFacts
+from intake.rules.facts import Collection, Precision, SampleFacts
 from intake.rules.findings import (
     COMMON_PRACTICE,
     FROM_THE_FACTS,
@@ -138,22 +139,22 @@ UNLABELLED = Rule(
 RULES = (MISSING, DATE_ONLY, HOUR_ONLY, FUTURE, OLD, REVERSED, LONG, UNLABELLED)
 
 
-def findings(
-    sample: SampleFacts, bottles: tuple[BottleFacts, ...], start: Start, asked: tuple[str, ...]
-) -> Iterator[Finding]:
-    """What is wrong with when and what was collected. ``asked`` are the ions of all bottles."""
+def findings(sample: SampleFacts, start: Start, cases: Sequence[Case]) -> Iterator[Finding]:
+    """What is wrong with when and what was collected. ``cases`` are the bottles of the sample."""
     if not sample.name.strip():
         yield UNLABELLED.finding(
             "The sample has no id of its own, so its bottles cannot be told apart by their labels.", "name"
         )
     if sample.collected_at is None or start.at is None:
+        asked = _asked(cases)
         yield MISSING.finding(
             f"The moment of collection is not stated; {'no clock' if asked else 'nothing'} can be started.",
             "collected_at",
             ions=asked,
         )
         return
-    yield from _precision(sample, start, asked)
+    if start.assumed:
+        yield from _precision(sample, start.at, cases)
     if not start.trusted and start.at > sample.declared_at:
         moment, stated = (
             say_moment(sample.collected_at, sample.zone),
@@ -168,26 +169,28 @@ def findings(
             f"Collected {say_date(sample.collected_at, sample.zone)}, more than 10 years before this was "
             "stated. Is the year right?",
             "collected_at",
-            ions=asked,
+            ions=_asked(cases),
         )
     if sample.collection is Collection.COMPOSITE:
         yield from _period(sample, start)
 
 
-def _precision(sample: SampleFacts, start: Start, asked: tuple[str, ...]) -> Iterator[Finding]:
-    if start.at is None or not start.assumed:
-        return
+def _asked(cases: Sequence[Case]) -> tuple[str, ...]:
+    """The ions of all bottles."""
+    return in_order(frozenset().union(*(case.asked for case in cases)))
+
+
+def _precision(sample: SampleFacts, at: datetime, cases: Sequence[Case]) -> Iterator[Finding]:
     if sample.precision is Precision.DATE:
         yield DATE_ONLY.finding(
             "Only the date of collection is stated, so the clocks start at "
-            f"{say_moment(start.at, sample.zone)}, up to 24 hours before the true moment.",
+            f"{say_moment(at, sample.zone)}, up to 24 hours before the true moment.",
             "precision",
-            ions=asked,
+            ions=_asked(cases),
         )
     else:
         yield HOUR_ONLY.finding(
-            "Only the hour of collection is stated, so the clocks start at "
-            f"{say_moment(start.at, sample.zone)}.",
+            f"Only the hour of collection is stated, so the clocks start at {say_moment(at, sample.zone)}.",
             "precision",
         )
 

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 
-from intake.rules.book import Conditions
 from intake.rules.earning import Broken, Case
 from intake.rules.examples import COLLECTED, example
 from intake.rules.facts import Container
@@ -220,17 +219,17 @@ def _chilled_late(case: Case, within_min: float) -> Iterator[Finding]:
         )
 
 
-def _band(conditions: Conditions) -> str:
-    if conditions.min_c is None:
-        return f"at most {say_number(conditions.max_c or 0)} °C"
-    if conditions.min_c == 0:
-        return f"above freezing to {say_number(conditions.max_c or 0)} °C"
-    return f"{say_number(conditions.min_c)} to {say_number(conditions.max_c or 0)} °C"
+def _band(min_c: float | None, max_c: float) -> str:
+    if min_c is None:
+        return f"at most {say_number(max_c)} °C"
+    if min_c == 0:
+        return f"above freezing to {say_number(max_c)} °C"
+    return f"{say_number(min_c)} to {say_number(max_c)} °C"
 
 
 def _bands(case: Case, ions: tuple[str, ...]) -> str:
-    rows = (row for ion in ions for row in case.book.by_ion[ion] if row.conditions.max_c is not None)
-    return say_list(sorted({_band(row.conditions) for row in rows}), "or")
+    bands = frozenset[tuple[float | None, float]]().union(*(case.book.ways[ion].bands for ion in ions))
+    return say_list(sorted({_band(*band) for band in bands}), "or")
 
 
 def _warm(case: Case, costs: tuple[str, ...]) -> Finding:
@@ -276,11 +275,13 @@ def _warm(case: Case, costs: tuple[str, ...]) -> Finding:
 
 
 def _arrived_well(case: Case) -> Iterator[Finding]:
+    bottle, kept, arrival = case.bottle, case.kept, case.bottle.arrival
+    unmeasured = arrival is not None and arrival.temperature_c is None and kept.temperature_c is None
+    if not (kept.same_day or unmeasured):
+        return
     chilled = tuple(ion for ion, earned in case.earned.items() if earned.row.conditions.max_c is not None)
     if not chilled:
         return
-    bottle, kept = case.bottle, case.kept
-    arrival = bottle.arrival
     if kept.same_day and not _within_bands(case, chilled):
         felt = "warm" if kept.temperature_c is None else f"{say_number(kept.temperature_c)} °C"
         yield SAME_DAY.finding(
@@ -289,7 +290,7 @@ def _arrived_well(case: Case) -> Iterator[Finding]:
             kept.temperature_fact,
             bottle=bottle.key,
         )
-    elif arrival is not None and arrival.temperature_c is None and kept.temperature_c is None:
+    elif unmeasured:
         yield UNMEASURED.finding(
             "The temperature on arrival was not measured.",
             "arrival.temperature_c",

@@ -8,7 +8,7 @@ with much sulfate; pH +0.03 (±0.07), always on the side that asks for more acid
 
 from __future__ import annotations
 
-from math import isfinite, log10, sqrt
+from math import inf, log10, sqrt
 
 from intake.rules.bounds import safe_conductivity
 from intake.rules.conductivity import DAVIES_LIMIT, K_HYDROGEN_SULFATE, davies
@@ -139,9 +139,9 @@ def _sulfate_constant(gamma: float) -> float:
 
 def _check(volume_ml: float, acid_ml: float, acid_mol_l: float) -> None:
     """``ValueError`` for volumes and strengths that no bottle has."""
-    if not (isfinite(volume_ml) and volume_ml > 0.0):
+    if not 0.0 < volume_ml < inf:
         raise ValueError("the sample volume must be above zero")
-    if not (isfinite(acid_ml) and acid_ml >= 0.0):
+    if not 0.0 <= acid_ml < inf:
         raise ValueError("the acid volume must not be below zero")
-    if not (isfinite(acid_mol_l) and acid_mol_l > 0.0):
+    if not 0.0 < acid_mol_l < inf:
         raise ValueError("the strength of the acid must be above zero")

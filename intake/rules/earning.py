@@ -89,7 +89,8 @@ class Case:
     """One bottle under judgement: its facts, how it was kept and what its ions earned.
 
     ``asked`` are the ions to be measured, in the order of listing, then by name. ``costs``
-    gives for each broken condition the ions that suffer from it.
+    gives for each broken condition the ions that suffer from it. ``limits`` are those earned,
+    each once.
     """
 
     sample: SampleFacts
@@ -101,6 +102,12 @@ class Case:
     terms: Terms
     earned: Mapping[str, Earned]
     costs: Mapping[Broken, tuple[str, ...]]
+    limits: tuple[Limit | None, ...]
+
+    def over_by(self, moment: datetime) -> bool:
+        """Whether any of its limits was over at ``moment``."""
+        dues = [self.terms.of(limit).due_at for limit in self.limits]
+        return any(due is not None and moment > due for due in dues)
 
 
 _ORDER = {name: place for place, name in enumerate(BY_NAME)}
@@ -132,13 +139,13 @@ def open_case(sample: SampleFacts, bottle: BottleFacts, book: Rulebook, start: S
 #: How many ways of keeping a book remembers the rows of; then it begins anew.
 MOST_STANDINGS = 1024
 
-Standing = tuple[dict[str, Earned], dict[Broken, tuple[str, ...]]]
+Standing = tuple[dict[str, Earned], dict[Broken, tuple[str, ...]], tuple[Limit | None, ...]]
 
 
 def _stand(
     asked: tuple[str, ...], line: Line, keeping: Keeping, book: Rulebook, terms: Terms
 ) -> tuple[Standing, bool]:
-    """What each ion earns and what each broken condition costs, for a bottle kept like this.
+    """What each ion earns, what each broken condition costs and the limits, for a bottle kept like this.
 
     And whether that holds whenever the clock starts, so that it need not be found again.
     """
@@ -156,7 +163,8 @@ def _stand(
         earned[ion] = Earned(row, not broken, broken, *say_row(row, not broken, book))
         for condition in broken:
             costs[condition] = (*costs.get(condition, ()), ion)
-    return (earned, costs), all(lasting for _, _, lasting in known.values())
+    limits = {id(won.row.limit): won.row.limit for won in earned.values()}
+    return (earned, costs, tuple(limits.values())), all(lasting for _, _, lasting in known.values())
 
 
 def _earn(

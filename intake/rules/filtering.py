@@ -153,9 +153,9 @@ def findings(case: Case) -> Iterator[Finding]:
 def _unfiltered(case: Case, pore: float | None) -> Finding:
     wanted = case.book.filter_pore_max_um
     for ion in case.costs.get(Broken.FILTER, ()):
-        for row in case.book.by_ion[ion]:
-            if row.conditions.filter_pore_max_um is not None:
-                wanted = min(row.conditions.filter_pore_max_um, wanted or row.conditions.filter_pore_max_um)
+        finest = case.book.ways[ion].finest_um
+        if finest is not None:
+            wanted = min(finest, wanted or finest)
     finer = f"{say_number(wanted)} µm or finer" if wanted else "any filter"
     if pore is None:
         rule, said = FILTER_UNSTATED, "Nobody stated whether the water was filtered"

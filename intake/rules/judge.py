@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from operator import attrgetter
 
 from intake.rules import (
     acid,
@@ -22,7 +23,7 @@ from intake.rules import (
 from intake.rules.book import Rulebook
 from intake.rules.catalogue import LOST
 from intake.rules.clocks import clocks
-from intake.rules.earning import Terms, in_order, open_case
+from intake.rules.earning import Terms, open_case
 from intake.rules.facts import BottleFacts, SampleFacts
 from intake.rules.holding import clock_start
 from intake.rules.judgement import Advice, Clock, Finding, Judgement
@@ -48,15 +49,14 @@ def judge(sample: SampleFacts, bottles: Sequence[BottleFacts], book: Rulebook) -
     clock on any wall is read. Raises ``ValueError`` when two bottles share a key or the
     zone of the sample does not exist.
     """
-    ordered = tuple(sorted(bottles, key=lambda bottle: bottle.key))
+    ordered = sorted(bottles, key=_by_key)
     keys = [bottle.key for bottle in ordered]
     if len(set(keys)) < len(keys):
         raise ValueError(f"Two bottles of sample {sample.key} share a key: {keys}")
     start = clock_start(sample)
     terms = Terms(start.at, sample.zone, book)
     cases = [open_case(sample, bottle, book, start, terms) for bottle in ordered]
-    asked = in_order(frozenset().union(*(case.asked for case in cases)))
-    findings: list[Finding] = list(collecting.findings(sample, ordered, start, asked))
+    findings: list[Finding] = list(collecting.findings(sample, start, cases))
     findings += readings.findings(sample)
     due: list[Clock] = []
     advice: list[Advice] = []
@@ -80,6 +80,7 @@ def judge(sample: SampleFacts, bottles: Sequence[BottleFacts], book: Rulebook) -
 
 
 _NOTHING: frozenset[str] = frozenset()
+_by_key = attrgetter("key")
 
 
 def _lost(findings: list[Finding]) -> frozenset[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isfinite
+from math import inf, isfinite
 
 from intake.rules.dilution import matrix_of
 from intake.rules.dosing import (
@@ -70,7 +70,7 @@ class Reach:
 def volume_of(bottle: BottleFacts) -> float | None:
     """The sample volume in mL, or ``None`` when none is stated that can be."""
     volume = bottle.volume_ml
-    return volume if volume is not None and isfinite(volume) and volume > 0.0 else None
+    return volume if volume is not None and 0.0 < volume < inf else None
 
 
 def dose_of(bottle: BottleFacts) -> Dose | None:

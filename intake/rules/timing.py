@@ -88,7 +88,7 @@ def findings(case: Case) -> Iterator[Finding]:
     """Which clocks of the bottle had run out, as far as the facts show."""
     bottle, arrival = case.bottle, case.bottle.arrival
     late_on_arrival: tuple[str, ...] = ()
-    if arrival is not None:
+    if arrival is not None and case.over_by(arrival.received_at):
         late_on_arrival = _late(case, dict.fromkeys(case.earned, arrival.received_at))
     if late_on_arrival and arrival is not None:
         yield ON_ARRIVAL.finding(
