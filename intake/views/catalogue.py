@@ -6,12 +6,36 @@ from functools import lru_cache
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils.translation import pgettext_lazy
 from django.views.decorators.http import require_safe
 
 from intake.reasons import reason_of
 from intake.rules.catalogue import ALL, BY_CODE
 from intake.rules.judge import judge
 from intake.rules.judgement import Finding
+
+#: What findings are about, by what their codes begin with.
+SUBJECTS = {
+    "acid": pgettext_lazy("subject of findings", "Acid"),
+    "additive": pgettext_lazy("subject of findings", "Additive"),
+    "arrival": pgettext_lazy("subject of findings", "Arrival"),
+    "bottle": pgettext_lazy("subject of findings", "Bottle"),
+    "brim": pgettext_lazy("subject of findings", "Brim"),
+    "clock": pgettext_lazy("subject of findings", "Clock"),
+    "cold": pgettext_lazy("subject of findings", "Cold"),
+    "collection": pgettext_lazy("subject of findings", "Collection"),
+    "container": pgettext_lazy("subject of findings", "Container"),
+    "filter": pgettext_lazy("subject of findings", "Filter"),
+    "frozen": pgettext_lazy("subject of findings", "Frozen"),
+    "injection": pgettext_lazy("subject of findings", "Injection"),
+    "ion": pgettext_lazy("subject of findings", "Ion"),
+    "label": pgettext_lazy("subject of findings", "Label"),
+    "readings": pgettext_lazy("subject of findings", "Readings"),
+    "seal": pgettext_lazy("subject of findings", "Seal"),
+    "seen": pgettext_lazy("subject of findings", "Seen"),
+    "statement": pgettext_lazy("subject of findings", "Statement"),
+    "volume": pgettext_lazy("subject of findings", "Volume"),
+}
 
 
 @lru_cache(maxsize=256)
@@ -28,7 +52,8 @@ def rules(request: HttpRequest) -> HttpResponse:
     subjects: dict[str, list[object]] = {}
     for entry in ALL:
         subjects.setdefault(entry.code.partition(".")[0], []).append(entry)
-    return render(request, "intake/rules.html", {"subjects": sorted(subjects.items())})
+    said = sorted((str(SUBJECTS[code]), entries) for code, entries in subjects.items())
+    return render(request, "intake/rules.html", {"subjects": said})
 
 
 @require_safe
