@@ -12,6 +12,7 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
 from intake import numbers
@@ -40,7 +41,9 @@ class Said:
     sentence: str
 
 
-READY = Said("told", _("Ready"), _("Scan a place, then every bottle that goes into it."))
+READY = Said(
+    "told", gettext_lazy("Ready"), gettext_lazy("Scan a place, then every bottle that goes into it.")
+)
 
 
 def _place(number: str) -> StoragePlace | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django import forms
+from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy as _
 
 from intake.forms.once import OnceForm
@@ -12,7 +13,10 @@ from labqueue.choices import MEANING_OF, Priority
 class PriorityForm(OnceForm):
     level = forms.ChoiceField(
         label=_("Priority"),
-        choices=[(level.value, f"{level.label}: {MEANING_OF[level]}") for level in reversed(Priority)],
+        choices=[
+            (level.value, format_lazy("{}: {}", level.label, MEANING_OF[level]))
+            for level in reversed(Priority)
+        ],
         widget=forms.RadioSelect,
     )
     reason = forms.CharField(

@@ -17,6 +17,7 @@ from django.db import models
 from intake import phrasebook
 from intake.phrasebook.book import Phrasebook
 from intake.rules.ions import BY_NAME
+from intake.sheets.columns import COLUMNS
 from tests.words.gathering import catalogue
 
 OPEN, CLOSE = "⟦", "⟧"
@@ -85,8 +86,10 @@ class Known:
     """
 
     def __init__(self) -> None:
-        # A language is named in itself, wherever it is.
-        self.data = "\n".join([data_of_the_laboratory(), *(name for _code, name in settings.LANGUAGES)])
+        # A language is named in itself, wherever it is; the sheet's columns are called as in its file.
+        languages = [name for _code, name in settings.LANGUAGES]
+        headings = [name for column in COLUMNS for name in (column.name, column.heading.capitalize())]
+        self.data = "\n".join([data_of_the_laboratory(), *languages, *headings])
         phrases = catalogue(phrasebook.DOMAIN)
         self.phrases = Phrasebook({entry.msgid: f"{OPEN}{entry.msgid}" for entry in phrases})
         self.ions = re.compile("|".join(sorted(map(re.escape, BY_NAME), key=len, reverse=True)))
