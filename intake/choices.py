@@ -47,6 +47,16 @@ class JobKind(TextChoices):
     SAVE_SHEET = "save sheet", _("saving the samples of a workbook")
     QUESTIONS = "questions", _("reminding of questions")
     NIGHTLY = "nightly", _("nightly check")
+    TALLIES = "tallies", _("counting for the overview")
+
+
+class TallyKind(TextChoices):
+    """What is counted of a month."""
+
+    CLOCK = "clock"
+    ARRIVAL = "arrival"
+    INJECTION = "injection"
+    FINDING = "finding"
 
 
 class JobState(TextChoices):

@@ -47,9 +47,10 @@ WAYS: dict[str, Way] = {
     JobKind.SAVE_SHEET: Way("intake.tasks.sheets.save_upload", MINUTE, MINUTE / 6, MINUTE, 5),
     JobKind.QUESTIONS: Way("intake.tasks.regular.questions", 10 * MINUTE, MINUTE, 5 * MINUTE, 2**30),
     JobKind.NIGHTLY: Way("intake.tasks.regular.nightly", 360 * MINUTE, 5 * MINUTE, 60 * MINUTE, 2**30),
+    JobKind.TALLIES: Way("intake.tasks.regular.tallies", 60 * MINUTE, 5 * MINUTE, 60 * MINUTE, 2**30),
 }
 #: These may take long and nobody waits for them.
-LONG = (JobKind.NIGHTLY,)
+LONG = (JobKind.NIGHTLY, JobKind.TALLIES)
 PROMPT = tuple(kind for kind in WAYS if kind not in LONG)
 #: Most jobs that are taken up in one go.
 MOST_AT_ONCE = 100

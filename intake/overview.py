@@ -1,39 +1,23 @@
-"""How a laboratory did in the last twelve months. Counted by the database, by indexed moments only."""
+"""How a laboratory did in the last twelve months, from what was counted of each month."""
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Iterable
+from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from itertools import pairwise
-from zoneinfo import ZoneInfo
 
-from dateutil.relativedelta import relativedelta
-from django.db.models import (
-    Avg,
-    Case,
-    CharField,
-    Count,
-    DurationField,
-    Exists,
-    ExpressionWrapper,
-    F,
-    OuterRef,
-    Q,
-    Value,
-    When,
-)
+from django.db.models import Exists, OuterRef
 
-from intake.models import Arrival, Bottle, ClockRow, Consignment, FindingRow, Injection, Question, Sample
-from intake.rules.judgement import Weight
+from intake.choices import TallyKind
+from intake.models import Arrival, Bottle, Consignment, Group, MonthTally, Question
 from intake.states import ConsignmentState
 from intake.stating import OPEN
+from intake.tallies import Span, Tally, counted
 
-MONTHS = 12
 FINDINGS_SHOWN = 5
 TO_CLOSE_SHOWN = 20
-DAY = timedelta(days=1)
+DAY_S = timedelta(days=1).total_seconds()
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,13 +53,6 @@ class Common:
     samples: int
 
 
-def since(now: datetime, zone: str) -> datetime:
-    """The beginning of the month eleven months before that of ``now``."""
-    there = now.astimezone(ZoneInfo(zone))
-    months = there.year * 12 + there.month - 1 - (MONTHS - 1)
-    return datetime(months // 12, months % 12 + 1, 1, tzinfo=ZoneInfo(zone))
-
-
 @dataclass(frozen=True, slots=True)
 class KeptTable:
     """Stopped clocks by month, group and ion, and the same rolled up."""
@@ -100,96 +77,82 @@ class KeptTable:
         return sorted(self._rolled(2), key=lambda one: (one.percent, one.name))
 
 
-def _month(moment: str, start: datetime, zone: str) -> Case:
-    """The month of ``moment`` in ``zone``, such as 2026-11, for the months from that of ``start`` on.
+@dataclass(frozen=True, slots=True)
+class Year:
+    """What was counted of twelve months; ``counted_at`` is when, empty for just now.
 
-    Compared with the ends of the months, which are worked out once: SQLite would call Python for every
-    row to find a month in a time zone.
+    ``names`` has the name that each group has today, by its key.
     """
-    first = start.astimezone(ZoneInfo(zone)).replace(day=1, hour=0, minute=0, second=0, microsecond=0)
-    begins = [first + relativedelta(months=count) for count in range(MONTHS + 1)]
-    return Case(
-        *(
-            When(**{f"{moment}__lt": after}, then=Value(f"{begin:%Y-%m}"))
-            for begin, after in pairwise(begins)
-        ),
-        default=Value(f"{begins[-1]:%Y-%m}"),
-        output_field=CharField(),
-    )
+
+    tallies: tuple[Tally, ...]
+    names: dict[int, str]
+    counted_at: datetime | None = None
+
+    def _of(self, kind: str) -> Iterator[tuple[str, Tally]]:
+        return ((self.names[one.group], one) for one in self.tallies if one.kind == kind)
+
+    def clocks(self) -> KeptTable:
+        """Clocks with a due moment that an injection stopped."""
+        told = [
+            (one.month, group, one.name, Kept(one.name, one.count, one.kept))
+            for group, one in self._of(TallyKind.CLOCK)
+        ]
+        return KeptTable(tuple(sorted(told, key=lambda row: row[:3])))
+
+    def _means(self, kind: str) -> dict[str, tuple[int, float]]:
+        """By group: how many, and the days one took in the mean."""
+        counts: Counter[str] = Counter()
+        seconds: dict[str, float] = defaultdict(float)
+        for group, one in self._of(kind):
+            counts[group] += one.count
+            seconds[group] += one.seconds
+        return {group: (count, seconds[group] / count / DAY_S) for group, count in counts.items()}
+
+    def days(self) -> list[Days]:
+        """Mean days by group."""
+        arrived, injected = self._means(TallyKind.ARRIVAL), self._means(TallyKind.INJECTION)
+        return [
+            Days(
+                group,
+                arrived.get(group, (0, 0.0))[0],
+                arrived[group][1] if group in arrived else None,
+                injected[group][1] if group in injected else None,
+            )
+            for group in sorted({*arrived, *injected})
+        ]
+
+    def findings(self) -> list[Common]:
+        """The cautions and bars that each group's received samples have most often."""
+        samples: dict[str, Counter[str]] = defaultdict(Counter)
+        for group, one in self._of(TallyKind.FINDING):
+            samples[group][one.name] += one.count
+        return [
+            Common(group, code, count)
+            for group in sorted(samples)
+            for code, count in sorted(samples[group].items(), key=lambda pair: (-pair[1], pair[0]))[
+                :FINDINGS_SHOWN
+            ]
+        ]
 
 
-def clocks_kept(start: datetime, zone: str) -> KeptTable:
-    """Clocks with a due moment that an injection stopped since ``start``, in one query."""
-    rows = (
-        ClockRow.objects.filter(stopped_at__gte=start, void=False, due_at__isnull=False)
-        .order_by()
-        .values(
-            "ion",
-            month=_month("stopped_at", start, zone),
-            group=F("bottle__consignment__group__name"),
+def just_now(span: Span) -> Year:
+    """Count ``span`` now, in five queries that read all that happened in it."""
+    return Year(tuple(counted(span)), dict(Group.objects.values_list("pk", "name")))
+
+
+def year(span: Span) -> Year:
+    """What was counted of ``span`` last, in one query; where nothing was, it is counted now."""
+    rows = MonthTally.objects.filter(month__month__in=span.names()).order_by()
+    told = list(
+        rows.values_list(
+            "month__month", "kind", "group_id", "name", "count", "kept", "seconds",
+            "group__name", "month__counted_at",
         )
-        .annotate(stopped=Count("pk"), kept=Count("pk", filter=Q(stopped_at__lte=F("due_at"))))
-    )
-    told = [
-        (row["month"], row["group"], row["ion"], Kept(row["ion"], row["stopped"], row["kept"]))
-        for row in rows
-    ]
-    return KeptTable(tuple(sorted(told, key=lambda row: row[:3])))
-
-
-def _mean(rows: Iterable[dict[str, object]]) -> dict[str, tuple[int, float]]:
-    return {row["group"]: (row["count"], row["mean"] / DAY) for row in rows if row["mean"] is not None}
-
-
-def _between(first: str, last: str) -> Avg:
-    return Avg(ExpressionWrapper(F(last) - F(first), output_field=DurationField()))
-
-
-def days_taken(start: datetime) -> list[Days]:
-    """Mean days by group since ``start``, in two queries."""
-    # The arrivals are a list of their own, so that a database begins with them and not with all bottles.
-    arrivals = Arrival.objects.filter(received_at__gte=start).order_by().values("pk")
-    came = Bottle.objects.filter(arrival__in=arrivals, sample__collected_at__isnull=False)
-    arrived = _mean(
-        came.order_by()
-        .values(group=F("consignment__group__name"))
-        .annotate(count=Count("pk"), mean=_between("sample__collected_at", "arrival__received_at"))
-    )
-    shots = Injection.objects.filter(at__gte=start, voided_at__isnull=True, bottle__arrival__isnull=False)
-    injected = _mean(
-        shots.order_by()
-        .values(group=F("bottle__consignment__group__name"))
-        .annotate(count=Count("pk"), mean=_between("bottle__arrival__received_at", "at"))
-    )
-    return [
-        Days(
-            group,
-            arrived.get(group, (0, 0.0))[0],
-            arrived[group][1] if group in arrived else None,
-            injected[group][1] if group in injected else None,
-        )
-        for group in sorted({*arrived, *injected})
-    ]
-
-
-def commonest_findings(start: datetime) -> list[Common]:
-    """The cautions and bars that each group's received samples have most often, in one query."""
-    received = Consignment.objects.filter(received_at__gte=start).order_by().values("pk")
-    samples = Sample.objects.filter(consignment__in=received).order_by().values("pk")
-    rows = (
-        FindingRow.objects.filter(rank__gte=Weight.CAUTION.rank, sample__in=samples)
-        .order_by()
-        .values("code", group=F("sample__consignment__group__name"))
-        .annotate(samples=Count("sample", distinct=True))
-    )
-    by_group: dict[str, list[Common]] = defaultdict(list)
-    for row in rows:
-        by_group[row["group"]].append(Common(row["group"], row["code"], row["samples"]))
-    return [
-        common
-        for group in sorted(by_group)
-        for common in sorted(by_group[group], key=lambda one: (-one.samples, one.code))[:FINDINGS_SHOWN]
-    ]
+    )  # fmt: skip
+    if not told:
+        return just_now(span)
+    names = {row[2]: row[7] for row in told}
+    return Year(tuple(Tally(*row[:7]) for row in told), names, max(row[8] for row in told))
 
 
 def open_questions() -> int:

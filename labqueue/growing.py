@@ -12,12 +12,14 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from random import Random
 
+from django.conf import settings
 from django.core.management.color import no_style
 from django.db import connection, models, transaction
 
 from intake.actions.indexing import index_consignments
 from intake.actions.numbering import free_number, free_numbers
 from intake.actions.storing import insert_rows
+from intake.actions.tallying import count_months
 from intake.demo.scenario import STORIES
 from intake.models import (
     AdviceRow,
@@ -34,6 +36,7 @@ from intake.models import (
 )
 from intake.numbers import ARRIVAL, BOTTLE, CONSIGNMENT
 from intake.states import BottleState, ConsignmentState
+from intake.tallies import span_of
 
 #: The past reaches back this far; what waits came within the last day.
 YEARS = 5
@@ -159,6 +162,7 @@ def grow(
                 _copy(made, at, chance, is_past=number < past)
         told(min(start + BATCH, past + present) * size, (past + present) * size)
     _renew_sequences(made)
+    count_months(span_of(at, settings.TIME_ZONE), at=at)
     return past * size, present * size
 
 

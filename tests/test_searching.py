@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from importlib import import_module
+from types import SimpleNamespace
+
 import pytest
+from django.apps import apps
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -220,3 +224,13 @@ def test_saving_again_writes_no_words(submitter, group, rulebook):
     enter_samples(made, [entry], by=submitter, at=ENTERED, version=made.version)
     assert list(SearchWord.objects.order_by("pk").values_list("pk", flat=True)) == before
     assert Sample.objects.get(own_id="Reed 7").ph == 6.1
+
+
+def test_the_migration_finds_what_stood_before(submitter, stranger, group, other_group, rulebook):
+    draft(submitter, group, rulebook, sample("Reed 7", site="Mühle"), sample("Reed 8"), title="Spring")
+    sent(stranger, other_group, rulebook, title="Autumn")
+    SearchWord.objects.all().delete()
+    migration = import_module("intake.migrations.0025_search_words")
+    migration.find_what_stands(apps, SimpleNamespace(connection=connection))
+    assert SearchWord.objects.exists()
+    assert holds_what_stands()

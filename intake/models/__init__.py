@@ -17,6 +17,7 @@ from intake.models.search import SearchWord
 from intake.models.staged import StagedSheet
 from intake.models.statements import Statement
 from intake.models.storage import StoragePlace
+from intake.models.tallies import CountedMonth, MonthTally
 
 __all__ = [
     "AdviceRow",
@@ -30,6 +31,7 @@ __all__ = [
     "ChainHead",
     "ClockRow",
     "Consignment",
+    "CountedMonth",
     "DatePolicy",
     "DateRequest",
     "FindingRow",
@@ -39,6 +41,7 @@ __all__ = [
     "Job",
     "LabPolicy",
     "Membership",
+    "MonthTally",
     "PersonalText",
     "Photograph",
     "Question",

@@ -1,4 +1,4 @@
-"""What time does: reminding of questions every few minutes, and the checks of every night."""
+"""What time does: reminding of questions, counting for the overview, and the checks of every night."""
 
 from __future__ import annotations
 
@@ -15,15 +15,18 @@ from django_tasks import task
 from django_tasks_db.models import DBTaskResult
 
 from intake import jobs, mails, record
-from intake.actions import questioning, rejudging
+from intake.actions import questioning, rejudging, tallying
 from intake.choices import JobKind, JobState
 from intake.models import Job, StagedSheet, User
+from intake.tallies import span_of
 from intake.tasks.working import work
 
 logger = logging.getLogger(__name__)
 
 #: Our choice: a question is useful for hours, and five minutes more are not missed.
 EVERY = timedelta(minutes=5)
+#: Our choice: what a year's overview says may be an hour old.
+COUNTED_EVERY = timedelta(hours=1)
 #: When the checks of a night begin, by the laboratory's clock.
 NIGHT = time(2, 30)
 #: How long it is kept what became of jobs.
@@ -34,7 +37,7 @@ MOST_NAMED = 20
 
 def first_moments(at: datetime) -> dict[str, datetime]:
     """The regular jobs, each with the moment at which a new one is first due."""
-    return {JobKind.QUESTIONS: at, JobKind.NIGHTLY: next_night(at)}
+    return {JobKind.QUESTIONS: at, JobKind.TALLIES: at, JobKind.NIGHTLY: next_night(at)}
 
 
 def next_night(at: datetime) -> datetime:
@@ -60,6 +63,19 @@ def _questions(job: Job) -> None:
 
 
 @task(priority=-50)
+def tallies(pk: int, attempt: int) -> None:
+    """Count the months that still move, for the overview."""
+    work(pk, attempt, _tallies)
+
+
+def _tallies(job: Job) -> None:
+    at = timezone.now()
+    for span in tallying.months_due(at, settings.TIME_ZONE):
+        tallying.count_months(span, at=at)
+    jobs.again(job, due_at=at + COUNTED_EVERY)
+
+
+@task(priority=-50)
 def nightly(pk: int, attempt: int) -> None:
     """Check the record and every judgement, tell the managers what is wrong, and clear away."""
     work(pk, attempt, _nightly)
@@ -73,6 +89,7 @@ def _nightly(job: Job) -> None:
         logger.error("nightly check: %s", fault)
     if found:
         mails.check_failed(found[:MOST_NAMED], len(found), at=at)
+    tallying.count_months(span_of(at, settings.TIME_ZONE), at=at)
     clear_away(at)
     jobs.again(job, due_at=next_night(at), sentence=f"{len(found)} faults found.")
 

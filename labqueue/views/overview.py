@@ -20,6 +20,7 @@ from intake.plots import Bars, bars_of
 from intake.rules.catalogue import BY_CODE
 from intake.rules.words import say_number
 from intake.sheets.plaintable import Cell, table_csv
+from intake.tallies import Span, span_of
 from intake.views.files import CSV, file_answer
 from labqueue.unituse import units_used, units_used_by_month
 
@@ -34,8 +35,9 @@ def overview(request: HttpRequest) -> HttpResponse:
     """Shares, days and findings of the last twelve months."""
     require(request.user, "overview.see")
     zone = settings.TIME_ZONE
-    start = counted.since(request.at, zone)
-    kept, days = counted.clocks_kept(start, zone), counted.days_taken(start)
+    span = span_of(request.at, zone)
+    start, year = span.start, counted.year(span)
+    kept, days = year.clocks(), year.days()
     used = units_used(start, request.at)
     shares = [
         (_("By month"), _("Month"), kept.by_month()),
@@ -46,6 +48,7 @@ def overview(request: HttpRequest) -> HttpResponse:
         "at": request.at,
         "zone": zone,
         "start": start,
+        "counted_at": year.counted_at,
         "shares": [(title, name, rows, _kept_bars(title, rows)) for title, name, rows in shares],
         "any": bool(kept.rows),
         "days": days,
@@ -66,7 +69,7 @@ def overview(request: HttpRequest) -> HttpResponse:
             ((row.name, f"{row.percent_staffed} %", (row.percent_staffed,)) for row in used if row.runs),
             most=100,
         ),
-        "findings": [(row, _title(row.code)) for row in counted.commonest_findings(start)],
+        "findings": [(row, _title(row.code)) for row in year.findings()],
         "questions": counted.open_questions(),
         "arrivals": counted.arrivals_since(start),
         "to_close": counted.to_close(start),
@@ -83,30 +86,30 @@ def _title(code: str) -> str:
     return said(rule.what) if rule else code
 
 
-def _clock_rows(start: datetime, now: datetime, zone: str) -> Iterator[list[Cell]]:
+def _clock_rows(span: Span, now: datetime) -> Iterator[list[Cell]]:
     yield ["Month", "Group", "Ion", "Stopped", "Kept"]
-    for month, group, ion, kept in counted.clocks_kept(start, zone).rows:
+    for month, group, ion, kept in counted.year(span).clocks().rows:
         yield [month, group, ion, kept.stopped, kept.kept]
 
 
-def _day_rows(start: datetime, now: datetime, zone: str) -> Iterator[list[Cell]]:
+def _day_rows(span: Span, now: datetime) -> Iterator[list[Cell]]:
     yield ["Group", "Bottles", "Days from collection to arrival", "Days from arrival to injection"]
-    for row in counted.days_taken(start):
+    for row in counted.year(span).days():
         yield [row.group, row.bottles, row.to_arrival, row.to_injection]
 
 
-def _finding_rows(start: datetime, now: datetime, zone: str) -> Iterator[list[Cell]]:
+def _finding_rows(span: Span, now: datetime) -> Iterator[list[Cell]]:
     yield ["Group", "Finding", "Samples"]
-    for row in counted.commonest_findings(start):
+    for row in counted.year(span).findings():
         yield [row.group, row.code, row.samples]
 
 
-def _unit_rows(start: datetime, now: datetime, zone: str) -> Iterator[list[Cell]]:
+def _unit_rows(span: Span, now: datetime) -> Iterator[list[Cell]]:
     yield [
         "Month", "Unit", "Line", "Runs", "Samples injected", "Blanks and standards", "Hours run",
         "Hours run in opening hours", "Opening hours", "All hours in service",
     ]  # fmt: skip
-    for month, row in units_used_by_month(start, now, zone):
+    for month, row in units_used_by_month(span.start, now, span.zone):
         hours = (row.hours, row.hours_staffed, row.possible_staffed, row.possible)
         yield [
             month, row.name, row.line, row.runs, row.injections, row.checks, *(round(one, 1) for one in hours)
@@ -123,6 +126,5 @@ def overview_file(request: HttpRequest, table: str) -> HttpResponse:
     require(request.user, "overview.see")
     if table not in TABLES:
         raise Http404
-    zone = settings.TIME_ZONE
-    headings, *rows = TABLES[table](counted.since(request.at, zone), request.at, zone)
+    headings, *rows = TABLES[table](span_of(request.at, settings.TIME_ZONE), request.at)
     return file_answer(table_csv([str(heading) for heading in headings], rows), f"{table}.csv", CSV)
