@@ -31,7 +31,7 @@ def say_value(value: object, zone: str) -> str:
     if isinstance(value, bool):
         return _("yes") if value else _("no")
     if isinstance(value, dict):
-        return show_list(f"{name} ({reason})" for name, reason in value.items()) or _("nothing")
+        return show_list(f"{said(name)} ({reason})" for name, reason in value.items()) or _("nothing")
     if isinstance(value, list):
         return show_list(str(part) for part in value)
     if isinstance(value, str) and MOMENT.fullmatch(value):
@@ -51,7 +51,17 @@ def _fields(*kinds: type[Model]) -> dict[str, Field]:
     return {field.name: field for field in fields if hasattr(field, "verbose_name")}
 
 
-FIELDS = _fields(DateRequest, Arrival, Sample, Bottle, Consignment)
+KINDS_OF_ROWS = (DateRequest, Arrival, Sample, Bottle, Consignment)
+FIELDS = _fields(*KINDS_OF_ROWS)
+#: Labels of values by the name of their field, whichever of the kinds has it: all have states.
+LABELS = {
+    name: {
+        value: label
+        for kind in KINDS_OF_ROWS
+        for value, label in getattr(_fields(kind).get(name), "flatchoices", None) or ()
+    }
+    for name in FIELDS
+}
 CHECK_FIELDS = _fields(BenchCheck)
 #: What entries hold beside fields, by the words that they are kept under.
 KEPT_UNDER = {
@@ -84,7 +94,7 @@ def _say(name: str, value: object, zone: str, fields: Fields = FIELDS) -> str:
     """``value`` of the field ``name``: by its label, where it is one of a few."""
     field = fields.get(name) or FIELDS.get(name)
     if isinstance(value, str) and value and field is not None and getattr(field, "choices", None):
-        return said(dict(field.flatchoices).get(value, value))
+        return said(LABELS.get(name, {}).get(value) or dict(field.flatchoices).get(value, value))
     if name in OF_THE_RULES and isinstance(value, list):
         return say_value([said(part) for part in value], zone)
     told = say_value(value, zone)

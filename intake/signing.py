@@ -13,6 +13,7 @@ from django.contrib.sessions.backends.db import SessionStore
 from django.db.models import BooleanField, Exists, ExpressionWrapper, OuterRef, Q, QuerySet
 from django.http import HttpRequest
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from intake.choices import Role, SecondFactorFor
 from intake.models import LabPolicy, User
@@ -57,7 +58,12 @@ class SignedIn:
 
 
 #: What browsers call themselves, told apart in this order: later ones also name earlier ones.
-BROWSERS = (("Edg", "Edge"), ("Firefox", "Firefox"), ("Chrom", "Chrome or Chromium"), ("Safari", "Safari"))
+BROWSERS = (
+    ("Edg", "Edge"),
+    ("Firefox", "Firefox"),
+    ("Chrom", gettext_lazy("Chrome or Chromium")),
+    ("Safari", "Safari"),
+)
 SYSTEMS = (
     ("Android", "Android"),
     ("iPhone", "iPhone"),

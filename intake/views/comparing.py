@@ -89,7 +89,7 @@ def compared(bottle: Bottle, check: BenchCheck | None) -> list[Compared]:
         ),
         Compared(_("Acid"), acid_declared(bottle), ", ".join(filter(None, (_strip(check), _added(check))))),
         Compared(_("Filter"), filter_declared(bottle), _said(seen.cloudy, _("clear"), _("cloudy"))),
-        Compared(_("Bottle"), bottle.container, _condition(seen)),
+        Compared(_("Bottle"), bottle.get_container_display(), _condition(seen)),
         Compared(
             _("Label"),
             bottle.sample.own_id,

@@ -55,7 +55,7 @@ def say_each_condition(asks: Conditions) -> tuple[str, ...]:
     if asks.chlorinated is not None:
         words.append(_("chlorinated water") if asks.chlorinated else _("water without chlorine"))
     if asks.additive:
-        words.append(_("with %(additive)s") % {"additive": asks.additive})
+        words.append(_("with %(additive)s") % {"additive": said(asks.additive)})
     return tuple(words)
 
 

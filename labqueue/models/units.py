@@ -102,7 +102,11 @@ class OpeningHours(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_weekday_display()} {self.opens:%H:%M} to {self.closes:%H:%M}"
+        return _("%(day)s %(opens)s to %(closes)s") % {
+            "day": self.get_weekday_display(),
+            "opens": f"{self.opens:%H:%M}",
+            "closes": f"{self.closes:%H:%M}",
+        }
 
 
 class ClosedDay(models.Model):

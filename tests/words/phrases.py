@@ -90,6 +90,7 @@ WORDS = (
     "{number} months",
     "{number} month",
     "{number} day",
+    "ethylenediamine",
 )
 #: Methods that write a text otherwise.
 TURNING = frozenset({"lower", "format", "strip", "capitalize"})
@@ -161,7 +162,8 @@ class _Walk(ast.NodeVisitor):
         choices = [getattr(base, "id", "") for base in node.bases] == ["StrEnum"]
         for part in node.body:
             if choices and isinstance(part, ast.Assign):
-                self._word(part.value)
+                # A member with more than its word, such as a rank, has the word first.
+                self._word(part.value.elts[0] if isinstance(part.value, ast.Tuple) else part.value)
             self.visit(part)
 
     def visit_Expr(self, node: ast.Expr) -> None:
