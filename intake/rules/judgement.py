@@ -12,17 +12,16 @@ from intake.rules.book import Limit
 class Weight(StrEnum):
     """How heavy a finding is. A bar stops the ions it names; a caution may cost them."""
 
-    rank: int
+    NOTE = "note"
+    CAUTION = "caution"
+    BAR = "bar"
 
-    NOTE = "note", 0
-    CAUTION = "caution", 1
-    BAR = "bar", 2
+    @property
+    def rank(self) -> int:
+        return _RANKS[self]
 
-    def __new__(cls, word: str, rank: int) -> Weight:
-        weight = str.__new__(cls, word)
-        weight._value_ = word
-        weight.rank = rank
-        return weight
+
+_RANKS = {weight: rank for rank, weight in enumerate(Weight)}
 
 
 class Stage(StrEnum):

@@ -120,6 +120,7 @@ def likely(form: Form, name: str) -> str:
 def after(client: Client, form: Form, sent: dict[str, str], monkeypatch) -> dict[str, str]:
     """Digests of all tables as the request leaves them; random choices come out alike each time."""
     chance = random.Random(5)
+    monkeypatch.setattr("secrets.choice", chance.choice)
     monkeypatch.setattr("secrets.token_bytes", chance.randbytes)
     for name in ("token_urlsafe", "token_hex"):
         monkeypatch.setattr(f"secrets.{name}", lambda size=32: f"{chance.getrandbits(size * 8):x}")

@@ -41,6 +41,7 @@ def same_chance(monkeypatch):
 
     def begin() -> None:
         chance = random.Random(5)
+        monkeypatch.setattr("secrets.choice", chance.choice)
         monkeypatch.setattr("secrets.token_bytes", chance.randbytes)
         for name in ("token_urlsafe", "token_hex"):
             monkeypatch.setattr(f"secrets.{name}", lambda size=32: f"{chance.getrandbits(size * 8):x}")
