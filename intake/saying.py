@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy
 
 from intake.models import Statement
 from intake.numbers import grouped
-from intake.phrasebook import said
+from intake.phrasebook import said, said_reason
 from intake.rules.words import say_number
 from intake.shown import show_clock, show_list, show_moment
 from intake.stating import moment_of
@@ -197,7 +197,7 @@ def bottle_lines(bottle: Plain, zone: str) -> Iterator[str]:
         yield _("Received %(moment)s.") % {"moment": say(bottle["received_at"], zone)}
     if bottle["decision"]:
         who = f", {bottle['decided_by']}" if bottle["decided_by"] else ""
-        reason = f": {bottle['decision_reason']}" if bottle["decision_reason"] else ""
+        reason = f": {said_reason(bottle['decision_reason'])}" if bottle["decision_reason"] else ""
         yield _("Reception: %(told)s") % {"told": f"{said(bottle['decision'])}{who}{reason}"}
     for question in bottle["questions"]:
         yield from _question(question, zone)

@@ -187,7 +187,7 @@ def _fault(bottle: Bottle, slip: Slip) -> str:
     undecided = bottle.state == BottleState.ON_HOLD and bottle.decided_by_id is None
     said = [_("on hold") if undecided else str(bottle.get_decision_display())]
     if bottle.decision_reason:
-        said.append(bottle.decision_reason)
+        said.append(phrasebook.said_reason(bottle.decision_reason))
     elif bottle.state == BottleState.ON_HOLD:
         said += slip.asked_about(bottle)
     if bottle.dropped:

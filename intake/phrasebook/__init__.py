@@ -17,6 +17,21 @@ from django.utils.translation import get_language
 from intake.phrasebook.book import Phrasebook
 
 DOMAIN = "phrases"
+#: Reasons that the program itself writes where people write theirs; what they write is theirs.
+REASONS = (
+    "{sentence} The group's word: {choice}. “{answer}”",
+    "{sentence} The group's word: {choice}.",
+    "The group's word: {choice}. “{answer}”",
+    "The group's word: {choice}.",
+    "run {run} failed: {answer}",
+    "run {run}: repeat at 1:{dilution}",
+    "run {run}, place {position}: to be repeated at 1:{dilution}",
+    "run {run} on {unit}",
+    "above the calibrated range; next dilution 1:{step}",
+    "kept free: bottle {number} had not come",
+    "removed after it was kept long enough",
+    "planned anew",
+)
 
 
 @cache
@@ -43,5 +58,11 @@ def said(sentence: object, language: str | None = None) -> str:
     return phrasebook(spoken).say(text)
 
 
-#: The same, said when it is shown: for labels that are made once.
+def said_reason(reason: str, language: str | None = None) -> str:
+    """``reason`` as it was written by a person, or said where the program wrote it."""
+    spoken = (language or get_language() or "en").split("-")[0]
+    return reason if spoken == "en" or not reason else phrasebook(spoken).say_as(REASONS, reason)
+
+
+#: A text of the rules said when it is shown: for labels that are made once.
 said_later = lazy(said, str)

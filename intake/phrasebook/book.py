@@ -19,7 +19,7 @@ OWN = frozenset(
         "code", "title", "own_id", "additive", "additives", "unknown", "text", "raw", "typed", "word",
         "acid_grade", "unit", "unit_2", "zone", "zone_2", "value", "near", "labels", "choices",
         "heading", "headings", "column_name", "number", "number_2", "letter", "letters",
-        "first_rows", "key", "words", "answer",
+        "first_rows", "key", "words", "answer", "run",
     }
 )  # fmt: skip
 #: Holes that one phrase alone may fill, which fills no others, since it fits nearly everything: the name
@@ -91,6 +91,16 @@ class Phrasebook:
         if len(text) > LONGEST:
             return text, Known.NOT_ALL
         return _Saying(self).say(text)
+
+    def say_as(self, wanted: Iterable[str], text: str) -> str:
+        """``text`` by one of the phrases ``wanted``, and by no other."""
+        for phrase in wanted:
+            if phrase in self.exact and phrase == text:
+                return self.exact[phrase]
+            said, known = _Saying(self).only(phrase, text)
+            if known is Known.WHOLLY:
+                return said
+        return text
 
     def candidates(self, text: str) -> tuple[Phrase, ...]:
         """Phrases that may match ``text``, those with most fixed text first, by its first and last letter."""
@@ -192,11 +202,12 @@ class _Saying:
         if name in OWN:
             return text, Known.WHOLLY
         if name in ONLY:
-            pieces = [self._only(ONLY[name], piece) for piece in text.split("; ")]
+            pieces = [self.only(ONLY[name], piece) for piece in text.split("; ")]
             return "; ".join(piece for piece, _ in pieces), min(known for _, known in pieces)
         return self.say(text)
 
-    def _only(self, wanted: str, text: str) -> Said:
+    def only(self, wanted: str, text: str) -> Said:
+        """``text`` by the phrase ``wanted`` alone."""
         phrase = self._book.phrases.get(wanted)
         if phrase is not None:
             for filling in phrase.matches(text):

@@ -9,10 +9,11 @@ from collections.abc import Iterable
 
 from django import template
 
-from intake.phrasebook import said
+from intake.phrasebook import said, said_reason
 
 register = template.Library()
 register.filter("said", said)
+register.filter("said_reason", said_reason)
 
 
 @register.filter

@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from intake.errors import EntryProblem
 from intake.models import Arrival, Bottle, Consignment, User
+from intake.phrasebook import said_reason
 from intake.querysets import BottleQuerySet
 from intake.states import BottleState, ConsignmentState
 
@@ -100,7 +101,7 @@ def shown(desk: Desk, bottle: Bottle) -> Answer:
     if bottle.state == BottleState.REFUSED:
         sentence = _("%(what)s was refused: %(reason)s. Put it with the refused ones.") % {
             "what": what,
-            "reason": bottle.decision_reason or _("no reason given"),
+            "reason": said_reason(bottle.decision_reason) or _("no reason given"),
         }
         return stopped(_("Refused already"), sentence, bottle)
     if bottle.state in RECHECKABLE:

@@ -20,6 +20,7 @@ from intake.actions.steps import is_spent
 from intake.errors import AlreadyDone, EntryProblem, NotPermitted, Refused, SomebodyWasFaster
 from intake.forms.scans import Entry, Kind
 from intake.models import BenchCheck, Bottle, Consignment
+from intake.phrasebook import said_reason
 from intake.states import BottleState, ConsignmentState
 from intake.views import seeing
 from intake.views.deskwork import (
@@ -155,7 +156,7 @@ def _agree(desk: Desk, entry: Entry) -> Answer:
     sentence = _("%(bottle)s: %(decision)s, as the rules suggest. %(reason)s") % {
         "bottle": bottle,
         "decision": bottle.get_decision_display(),
-        "reason": bottle.decision_reason,
+        "reason": said_reason(bottle.decision_reason),
     }
     return Answer(tone, capfirst(bottle.get_decision_display()), sentence, bottle.number)
 

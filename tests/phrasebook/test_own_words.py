@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from intake.phrasebook import phrasebook
+from intake.phrasebook import phrasebook, said_reason
 from intake.phrasebook.book import LONGEST
 from tests.phrasebook.pseudo import book
 
@@ -54,3 +54,17 @@ def test_a_text_made_to_cost_much_is_left_after_so_many_steps() -> None:
         assert len(text) <= LONGEST
         book().recognise(text)
     assert book().recognise("x" * (LONGEST + 1)) == ("x" * (LONGEST + 1), 0)
+
+
+@pytest.mark.parametrize("typed", ["Not filtered", "too warm", "with acid", "frozen", "run it again", ""])
+def test_a_reason_that_a_person_wrote_is_shown_as_it_is(typed: str) -> None:
+    assert said_reason(typed, "de") == typed
+
+
+def test_a_reason_that_the_program_wrote_is_said_with_the_words_of_the_group_kept() -> None:
+    told = "The water was not filtered; rulebook House, version 1, asks for any filter."
+    assert said_reason(f"{told} The group's word: go on with a reservation. “Not filtered”", "de") == (
+        "Das Wasser wurde nicht filtriert; das Regelwerk House, Version 1, verlangt irgendeinen Filter. "
+        "Antwort der Gruppe: mit Vorbehalt weitermachen. „Not filtered“"
+    )
+    assert said_reason("run RDQ9 BW98 failed: acid", "de") == "Lauf RDQ9 BW98 misslungen: acid"

@@ -15,6 +15,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
+from intake.phrasebook import REASONS
 from intake.rules.catalogue import ALL
 from intake.rules.words import MONTHS
 
@@ -59,23 +60,7 @@ WORDS = (
     "{ion}: {limit} from {start}, {how}, rulebook {book_name}, row {number}",
     "collection, whose moment is not stated",
     "seawater",
-    "bottle {number}",
-    "arrival {number}",
-    "consignment {number}",
-    "question {number}",
-    "statement {number}",
-    "place {number}",
-    "run {number}",
-    "sample {own_id}",
-    "the laboratory",
-    "opening hours",
-    "days of analysis",
-    "{sentence} The group's word: {choice}. “{answer}”",
-    "{sentence} The group's word: {choice}.",
-    "removed after it was kept long enough",
-    "above the calibrated range; next dilution 1:{step}",
-    "planned anew",
-    "kept free: bottle {number} had not come",
+    *REASONS,
     *sorted({rule.code.partition(".")[0] for rule in ALL}),
     "acidified",
     "chilled",
