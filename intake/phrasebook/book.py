@@ -25,6 +25,8 @@ OWN = frozenset(
 #: Holes that one phrase alone may fill, which fills no others, since it fits nearly everything: the name
 #: of a rulebook is somebody's own but for "version".
 ONLY = {"book_name": "{title}, version {version}", "effects": "{ion} {effect}"}
+#: Those of them that are filled several times, with semicolons between.
+LISTED = frozenset({"effects"})
 
 #: A phrase with an unknown filling is taken only with so many fixed words, and one that people's own words
 #: fill proves nothing with fewer: they may stand in what a person wrote. Our choice.
@@ -202,8 +204,9 @@ class _Saying:
         if name in OWN:
             return text, Known.WHOLLY
         if name in ONLY:
-            pieces = [self.only(ONLY[name], piece) for piece in text.split("; ")]
-            return "; ".join(piece for piece, _ in pieces), min(known for _, known in pieces)
+            pieces = text.split("; ") if name in LISTED else [text]
+            told = [self.only(ONLY[name], piece) for piece in pieces]
+            return "; ".join(piece for piece, _ in told), min(known for _, known in told)
         return self.say(text)
 
     def only(self, wanted: str, text: str) -> Said:
