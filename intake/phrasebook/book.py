@@ -50,7 +50,12 @@ _NEUTRAL = re.compile(
     r"(?:[^A-Za-zµ°]|\b(?:mL|mg/L|µg/L|mol/L|meq/L|mmol/L|µS/cm|mS/cm|dS/m|mS/m|S/m|pH|EC|UTC|N|P|S)\b|°C|°F|µm|µL"
     r"|(?<=\d )(?:h|d|min|s|g|L)\b)*|[A-Z][A-Za-z_]+/[A-Za-z_/+\-0-9]+"
 )
+#: Where a name in a short phrase is over, and a sentence goes on.
+_PAUSE = re.compile(r"[,;:.] ")
 _JOINTS = ("; ", ": ", ", ")
+#: What stands between the words of a list, with the phrase that says it.
+_LIST = re.compile(r"(, | and | or )")
+_BETWEEN = {" and ": "{most} and {last}", " or ": "{most} or {last}"}
 
 
 Said = tuple[str, "Known"]
@@ -153,7 +158,14 @@ class _Saying:
         best = text, Known.NOT_ALL
         if self._left < 0 or self._depth > DEEPEST:
             return best
-        for way in (self._sentences, self._by_phrase, self._capital, self._stopped, self._joined):
+        for way in (
+            self._sentences,
+            self._by_phrase,
+            self._capital,
+            self._stopped,
+            self._joined,
+            self._listed,
+        ):
             found = way(text)
             if found is not None and (found[1] > best[1] or best[0] == text):
                 best = found
@@ -179,6 +191,8 @@ class _Saying:
         best: Said | None = None
         for phrase in self._book.candidates(text):
             for filling in phrase.matches(text):
+                if loose(phrase) and any(name in OWN and _PAUSE.search(part) for name, part in filling):
+                    continue
                 values, known = self._filled(filling)
                 if known and loose(phrase):
                     known = Known.LOOSELY
@@ -243,6 +257,19 @@ class _Saying:
             if found is not None and found[1]:
                 return found
         return None
+
+    def _listed(self, text: str) -> Said | None:
+        """A list in which some word is nobody's vocabulary: the others are said, it stays."""
+        words = _LIST.split(text)
+        said = [self._book.exact.get(word) for word in words[::2]]
+        if 2 * said.count(None) > len(said):
+            return None
+        for place, word in enumerate(said):
+            words[2 * place] = word or words[2 * place]
+        for place in range(1, len(words), 2):
+            phrase = self._book.phrases.get(_BETWEEN.get(words[place], ""))
+            words[place] = parts_of(phrase.said)[0][1] if phrase else words[place]
+        return "".join(words), Known.NOT_ALL
 
     def _pieces(self, pieces: list[str], joint: str) -> Said | None:
         if len(pieces) < 2:

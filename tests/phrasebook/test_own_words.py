@@ -68,3 +68,13 @@ def test_a_reason_that_the_program_wrote_is_said_with_the_words_of_the_group_kep
         "Antwort der Gruppe: mit Vorbehalt weitermachen. „Not filtered“"
     )
     assert said_reason("run RDQ9 BW98 failed: acid", "de") == "Lauf RDQ9 BW98 misslungen: acid"
+
+
+def test_a_list_with_a_word_that_nobody_knows_is_said_around_it() -> None:
+    told = "No line measures kryptonite. This bottle is for the anion line, which cannot measure sodium."
+    assert "kryptonite" in phrasebook("de").say(told)
+    sentence = (
+        "This bottle for anions was acidified with nitric acid, which adds nitrate and destroys what is to be "
+        "measured: chloride, kryptonite and nitrate."
+    )
+    assert phrasebook("de").say(sentence).endswith(": Chlorid, kryptonite und Nitrat.")
