@@ -74,7 +74,7 @@ def test_a_list_with_a_word_that_nobody_knows_is_said_around_it() -> None:
     told = "No line measures kryptonite. This bottle is for the anion line, which cannot measure sodium."
     assert "kryptonite" in phrasebook("de").say(told)
     sentence = (
-        "This bottle for anions was acidified with nitric acid, which adds nitrate and destroys what is to be "
-        "measured: chloride, kryptonite and nitrate."
+        "This bottle for anions was acidified with nitric acid, which adds nitrate and destroys what is to "
+        "be measured: chloride, kryptonite and nitrate."
     )
     assert phrasebook("de").say(sentence).endswith(": Chlorid, kryptonite und Nitrat.")
