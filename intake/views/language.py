@@ -6,8 +6,7 @@ from contextlib import AbstractContextManager
 
 from django.conf import settings
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.utils import translation
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.csrf import csrf_exempt, csrf_protect
@@ -26,7 +25,7 @@ def choose(request: HttpRequest) -> HttpResponse:
     a preference of the browser, as public pages set no cookie to hold it to.
     """
     language = request.POST.get("language", "")
-    answer = redirect(_way_back(request))
+    answer = HttpResponseRedirect(_way_back(request))
     if language not in dict(settings.LANGUAGES):
         return answer
     if request.user.is_authenticated:
@@ -50,7 +49,7 @@ def _way_back(request: HttpRequest) -> str:
     safe = url_has_allowed_host_and_scheme(
         asked, allowed_hosts={request.get_host()}, require_https=request.is_secure()
     )
-    return asked if safe else "/"
+    return asked if safe and asked.startswith("/") else "/"
 
 
 def keep_language(answer: HttpResponse, language: str) -> HttpResponse:

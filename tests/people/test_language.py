@@ -50,7 +50,9 @@ def test_somebody_who_is_not_signed_in_chooses_in_the_foot():
     assert RecordEntry.objects.count() == 0
 
 
-@pytest.mark.parametrize("back", ["https://elsewhere.example/", "//elsewhere.example/", "javascript:1", ""])
+@pytest.mark.parametrize(
+    "back", ["https://elsewhere.example/", "//elsewhere.example/", "javascript:1", "2026-02-30", ""]
+)
 def test_the_way_back_leads_to_no_other_site(back):
     assert choose(Client(), "de", back)["Location"] == "/"
 
