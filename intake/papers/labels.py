@@ -13,13 +13,16 @@ from reportlab.pdfgen.canvas import Canvas
 from intake.models import Bottle
 from intake.numbers import grouped
 from intake.papers.formats import LabelFormat
-from intake.papers.letters import PLAIN, STRONG, fitted, prepare
+from intake.papers.letters import PLAIN, STRONG, fitted, prepare, width_of
 from intake.papers.squares import draw_code
+from intake.phrasebook import said
 from intake.rules.facts import AcidKind
 from intake.rules.words import say_number
 from intake.shown import show_date
 
 EDGE_MM = 1.5
+#: Smallest letters of the acid mark, in points: about 1 mm high capitals in print. Our choice.
+SMALLEST_PT = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +56,7 @@ def _acid_of(bottle: Bottle) -> str:
     amount = f" {say_number(bottle.acid_ml)} mL" if bottle.acid_ml else ""
     strength = f" {say_number(bottle.acid_mol_l)} mol/L" if bottle.acid_mol_l else ""
     return _("ACID: %(kind)s%(amount)s%(strength)s") % {
-        "kind": bottle.acid_kind,
+        "kind": _("other acid") if bottle.acid_kind == AcidKind.OTHER else said(bottle.acid_kind),
         "amount": amount,
         "strength": strength,
     }
@@ -111,7 +114,10 @@ def _draw_mark(canvas: Canvas, label: Label, x: float, y: float, width: float, h
     room = width - height * 0.3
     canvas.setFont(STRONG, size)
     canvas.drawString(x + height * 0.15, y + height * 0.56, fitted(label.line.upper(), STRONG, size, room))
-    canvas.setFont(STRONG, size * 0.85)
     text = label.acid or _("no acid")
-    canvas.drawString(x + height * 0.15, y + height * 0.14, fitted(text, STRONG, size * 0.85, room))
+    # How strong the acid is stands last: rather smaller than cut.
+    usual = size * 0.85
+    small = min(usual, max(SMALLEST_PT, 0.99 * usual * room / width_of(text, STRONG, usual)))
+    canvas.setFont(STRONG, small)
+    canvas.drawString(x + height * 0.15, y + height * 0.14, fitted(text, STRONG, small, room))
     canvas.setFillGray(0)

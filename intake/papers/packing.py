@@ -11,6 +11,7 @@ from reportlab.platypus import Flowable, Spacer, Table
 from intake.models import Bottle, Consignment
 from intake.numbers import grouped
 from intake.papers.pages import FLUSH, LARGE, SMALL, TITLE, Code, document, ruled, strong, words
+from intake.phrasebook import said
 from intake.shown import show_clock
 
 CODE_SIDE = 30 * mm
@@ -57,7 +58,7 @@ def packing_list_pdf(consignment: Consignment, bottles: Sequence[Bottle]) -> byt
 def _row(bottle: Bottle, zone: str) -> list[object]:
     sample = bottle.sample
     collected = show_clock(sample.collected_at, zone) if sample.collected_at else "________"
-    acid = f", {bottle.acid_kind}" if bottle.acid_kind not in ("", "none") else ""
+    acid = f", {said(bottle.acid_kind)}" if bottle.acid_kind not in ("", "none") else ""
     return [
         strong(grouped(bottle.number), SMALL),
         words(sample.own_id, SMALL),

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from django.utils.translation import gettext as _
 
 from intake.models import BenchCheck, Bottle
+from intake.phrasebook import said
+from intake.rules.facts import AcidKind
 from intake.rules.words import say_number
 
 
@@ -37,6 +39,12 @@ def _figure(value: float | None, unit: str) -> str:
     return "" if value is None else f"{say_number(value)}\N{NO-BREAK SPACE}{unit}"
 
 
+def _acid_named(kind: str) -> str:
+    if kind in ("", AcidKind.OTHER):
+        return _("other acid") if kind else _("unknown acid")
+    return _("%(kind)s acid") % {"kind": said(kind)}
+
+
 def acid_declared(bottle: Bottle) -> str:
     """The acid as the submitter stated it, in words."""
     if bottle.acidified is None and not bottle.acid_kind:
@@ -44,7 +52,7 @@ def acid_declared(bottle: Bottle) -> str:
     if bottle.acidified is False or bottle.acid_kind == "none":
         return _("no acid")
     strength = _figure(bottle.acid_mol_l, "mol/L")
-    parts = [_figure(bottle.acid_ml, "mL"), strength, f"{bottle.acid_kind or _('unknown')} {_('acid')}"]
+    parts = [_figure(bottle.acid_ml, "mL"), strength, _acid_named(bottle.acid_kind)]
     return " ".join(part for part in parts if part)
 
 
