@@ -133,7 +133,11 @@ def say_subject(entry: RecordEntry) -> str:
     if counted:
         count = int(counted[1].replace(",", ""))
         return ngettext("%(count)s bottle", "%(count)s bottles", count) % {"count": counted[1]}
-    return KINDS[kind] % {"name": said(name)} if name and kind in KINDS else entry.subject
+    if not name or kind not in KINDS:
+        return entry.subject
+    if name.startswith("“") and name.endswith("”"):
+        name = _("“%(words)s”") % {"words": said(name[1:-1])}
+    return KINDS[kind] % {"name": said(name)}
 
 
 def listed_of(value: object) -> list[str]:

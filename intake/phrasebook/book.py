@@ -28,6 +28,12 @@ ONLY = {"book_name": "{title}, version {version}", "effects": "{ion} {effect}"}
 #: Those of them that are filled several times, with semicolons between.
 LISTED = frozenset({"effects"})
 
+#: Own words in marks of quoting; each language has marks of its own.
+QUOTED = "“{words}”"
+#: Holes that hold several own words, as a list.
+LISTED_WORDS = frozenset({"near", "labels", "choices"})
+LISTS = ("{most} or {last}", "{most} and {last}")
+
 #: A phrase with an unknown filling is taken only with so many fixed words, and one that people's own words
 #: fill proves nothing with fewer: they may stand in what a person wrote. Our choice.
 FEWEST_WORDS = 3
@@ -85,7 +91,7 @@ class Phrasebook:
                 self.phrases[text] = phrase
             else:
                 self.exact[phrase.fixed[0]] = parts_of(said)[0][0]
-        general = (phrase for text, phrase in self.phrases.items() if text not in ONLY.values())
+        general = (phrase for text, phrase in self.phrases.items() if text not in {*ONLY.values(), QUOTED})
         self._ordered = sorted(general, key=lambda phrase: (loose(phrase), -phrase.weight, phrase.text))
         self._buckets: dict[tuple[str, str], tuple[Phrase, ...]] = {}
         self.say = lru_cache(maxsize=REMEMBERED)(self._say)
@@ -214,9 +220,20 @@ class _Saying:
                 break
         return values, least
 
+    def _own(self, name: str, text: str) -> str:
+        """Own words as they are, but for what we put around them: marks of quoting, "or" in a list."""
+        quoted = text[:1] == "“" and text.find("”") == len(text) - 1
+        around = (QUOTED,) if quoted else (LISTS if name in LISTED_WORDS else ())
+        for phrase in filter(None, map(self._book.phrases.get, around)):
+            fillings = phrase.matches(text)
+            filling = min(fillings, key=lambda parts: len(dict(parts).get("last", "")), default=None)
+            if filling is not None:
+                return phrase.fill(dict(filling))
+        return text
+
     def _hole(self, name: str, text: str) -> Said:
         if name in OWN:
-            return text, Known.WHOLLY
+            return self._own(name, text), Known.WHOLLY
         if name in ONLY:
             pieces = text.split("; ") if name in LISTED else [text]
             told = [self.only(ONLY[name], piece) for piece in pieces]

@@ -55,6 +55,7 @@ WORDS = (
     *MONTHS,
     "{most} and {last}",
     "{most} or {last}",
+    "“{words}”",
     "{low} to {high}",
     "{ion} {effect}",
     "{ion}: {limit} from {start}, {how}, rulebook {book_name}, row {number}",
@@ -76,6 +77,9 @@ WORDS = (
     "{number} month",
     "{number} day",
     "ethylenediamine",
+    "site",
+    "hazards",
+    "ions",
 )
 #: Methods that write a text otherwise.
 TURNING = frozenset({"lower", "format", "strip", "capitalize"})
