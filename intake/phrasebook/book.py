@@ -28,6 +28,8 @@ ONLY = {"book_name": "{title}, version {version}", "effects": "{ion} {effect}"}
 #: Those of them that are filled several times, with semicolons between.
 LISTED = frozenset({"effects"})
 
+#: Of these, what is a name without pauses; a heading of the sheet has commas of its own.
+BRIEF = OWN - {"heading"}
 #: Own words in marks of quoting; each language has marks of its own.
 QUOTED = "“{words}”"
 #: Holes that hold several own words, as a list.
@@ -49,6 +51,8 @@ REMEMBERED = 8192
 _MOMENT = re.compile(
     r"(\d{1,2}) ([^\W\d_]{3}) (\d{1,4})((?:,? \d\d:\d\d)?(?: [A-Za-z_]+(?:/[A-Za-z_+\-0-9]+)*)?)"
 )
+#: A moment with its weekday, as plans are told it: in the reader's language already.
+_CLOCK = re.compile(r"[^\W\d_]{2,3} \d{1,2} [^\W\d_]{3} \d\d:\d\d(?: [A-Z]{2,5})?")
 #: Where one sentence ends and the next begins.
 _SENTENCES = re.compile(r"(?<=[^\d\s][.?!]|[\d%][.]) (?=[A-Z“\d]|pH )")
 #: What every language writes alike: figures, formulas, units, zones.
@@ -184,7 +188,7 @@ class _Saying:
         exact = self._book.exact.get(text)
         if exact is not None:
             return exact
-        if _NEUTRAL.fullmatch(text):
+        if _NEUTRAL.fullmatch(text) or _CLOCK.fullmatch(text):
             return text
         moment = _MOMENT.fullmatch(text)
         if moment is None:
@@ -197,7 +201,7 @@ class _Saying:
         best: Said | None = None
         for phrase in self._book.candidates(text):
             for filling in phrase.matches(text):
-                if loose(phrase) and any(name in OWN and _PAUSE.search(part) for name, part in filling):
+                if loose(phrase) and any(name in BRIEF and _PAUSE.search(part) for name, part in filling):
                     continue
                 values, known = self._filled(filling)
                 if known and loose(phrase):

@@ -29,7 +29,6 @@ SILENT = frozenset(
         "intake/rules/facts_schema.py",
         "intake/rules/examples.py",
         "intake/sheets/gridpage.py",
-        "intake/sheets/guard.py",
         "intake/sheets/packed.py",
         "intake/sheets/rowtexts.py",
     }
@@ -56,6 +55,7 @@ WORDS = (
     "{most} and {last}",
     "{most} or {last}",
     "“{words}”",
+    "{sooner} of the {ahead} places before it hold bottles that end no later.",
     "{low} to {high}",
     "{ion} {effect}",
     "{ion}: {limit} from {start}, {how}, rulebook {book_name}, row {number}",
