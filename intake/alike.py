@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from intake.models import Consignment, FindingRow
+from intake.models import Consignment, FindingRow, Sample
 from intake.phrasebook import said
 from intake.rules.catalogue import BY_CODE
 from intake.rules.judgement import Weight
@@ -22,13 +22,15 @@ class Alike:
     """What one rule says, with one weight, of one sample or of many.
 
     ``samples`` are own ids in order; ``sentences`` maps what it says to the samples it says it of,
-    at most :data:`MOST_SENTENCES`. ``row`` is the first of the findings, for remedies and source.
+    at most :data:`MOST_SENTENCES`; ``reasons`` is why the group says that the readings are right.
+    ``row`` is the first of the findings, for remedies and source.
     """
 
     row: FindingRow
     samples: list[str] = field(default_factory=list)
     sentences: dict[str, list[str]] = field(default_factory=dict)
     ions: list[str] = field(default_factory=list)
+    reasons: list[str] = field(default_factory=list)
 
     @property
     def anchor(self) -> str:
@@ -88,16 +90,17 @@ def findings_of(consignment: Consignment) -> AllFindings:
     rows = (
         FindingRow.objects.filter(sample__consignment=consignment)
         .order_by("-rank", "sample__position", "pk")
-        .values_list("pk", "code", "weight", "sentence", "ions", "sample__own_id")
+        .values_list("pk", "code", "weight", "sentence", "ions", "sample__own_id", "sample__confirmed")
     )
     first: dict[tuple[str, str], int] = {}
     found: dict[tuple[str, str], Alike] = {}
-    for pk, code, weight, sentence, ions, own_id in rows.iterator(chunk_size=2000):
+    for pk, code, weight, sentence, ions, own_id, confirmed in rows.iterator(chunk_size=2000):
         key = (code, weight)
         if key not in found:
             first[key] = pk
             found[key] = Alike(FindingRow(code=code, weight=weight))
         _add(found[key], sentence, ions, own_id)
+        _add_reason(found[key], confirmed)
     stored = FindingRow.objects.in_bulk(list(first.values()))
     for key, alike in found.items():
         alike.row = stored.get(first[key], alike.row)
@@ -117,6 +120,18 @@ def _add(alike: Alike, sentence: str, ions: Iterable[str], own_id: str) -> None:
         samples = alike.sentences[sentence] = []
     if samples is not None and (not samples or samples[-1] != own_id):
         samples.append(own_id)
+
+
+def _add_reason(alike: Alike, confirmed: Mapping[str, str]) -> None:
+    reason = "" if alike.weight == Weight.NOTE else confirmed.get(alike.row.code, "")
+    if reason and reason not in alike.reasons:
+        alike.reasons.append(reason)
+
+
+def reasons_of(sample: Sample, rows: Iterable[FindingRow]) -> list[str]:
+    """Why the group says that the readings of ``sample`` that ``rows`` doubt are right, each once."""
+    codes = [row.code for row in rows if row.weight != Weight.NOTE and row.code in sample.confirmed]
+    return list(dict.fromkeys(sample.confirmed[code] for code in codes))
 
 
 @dataclass(frozen=True, slots=True)

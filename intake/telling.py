@@ -71,7 +71,13 @@ def _entered(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
             f"{name}: {change}" for change in changes(mapping_of(was.get(name)), mapping_of(values), zone)
         ]
     told = _("entered samples; the list now has %(count)s") % {"count": entry.after.get("samples")}
-    return told, details
+    return told, details + _confirmed(entry)
+
+
+def _confirmed(entry: RecordEntry) -> list[str]:
+    """Readings that looked wrong and that the reason of ``entry`` says are right."""
+    causes = listed_of(entry.after.get("readings confirmed"))
+    return [_("confirmed: %(cause)s") % {"cause": cause} for cause in causes]
 
 
 def _sent(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
@@ -80,7 +86,7 @@ def _sent(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:
     if losses:
         known = ngettext("told of %(count)s cause of loss", "told of %(count)s causes of loss", len(losses))
         told = f"{told}, {known % {'count': len(losses)}}"
-    return told, losses
+    return told, losses + _confirmed(entry)
 
 
 def _arrived(entry: RecordEntry, zone: str) -> tuple[str, list[str]]:

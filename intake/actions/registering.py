@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from intake import numbers, record
 from intake.actions.agreeing import follow_bottles
 from intake.actions.amending import require_amendable, require_reason, require_whole, tell_of
+from intake.actions.confirming import Unconfirmed, confirm, digest_of, new_doubts
 from intake.actions.entries import BottleEntry, SampleEntry
 from intake.actions.indexing import index_consignments
 from intake.actions.judging import judge_consignment
@@ -189,6 +190,7 @@ def enter_samples(
     version: int,
     renamed: Mapping[str, str] | None = None,
     reason: str = "",
+    told: str = "",
     token: str = "",
 ) -> Consignment:
     """Make ``entries`` the samples of a consignment, in this order, and judge it anew.
@@ -197,6 +199,8 @@ def enter_samples(
     a new own id to the one it had. Samples and bottles no longer stated are removed. Either
     all of it is saved or nothing. Raises ``EntryProblem`` for ids that are empty or double, and,
     once it was sent, for a change without a ``reason`` or one that leaves a sample without bottle.
+    Where readings of a sent consignment look wrong since this change, the person has to know it:
+    ``Unconfirmed`` is raised unless ``told`` is its own; the reason then says why they are right.
     """
     require(by, "consignment.amend", consignment)
     take_token(token, by=by, verb="samples.enter", at=at)
@@ -204,12 +208,16 @@ def enter_samples(
     require_reason(consignment, reason)
     _refuse_duplicates(entries)
     require_whole(consignment, entries)
+    doubts = new_doubts(consignment, entries, at=at, renamed=renamed)
+    if digest_of(doubts) not in ("", told):
+        raise Unconfirmed(doubts)
     claim_version(consignment, version)
     changes = _Changes()
     samples = _store_samples(consignment, entries, renamed or {}, changes, at)
     _store_bottles(consignment, entries, samples, changes)
     index_consignments([consignment.pk])
     judge_consignment(consignment.pk, at=at)
+    confirmed = confirm(consignment, doubts, reason)
     if changes.any():
         entry = record.write(
             by=by,
@@ -218,7 +226,12 @@ def enter_samples(
             subject=consignment,
             consignment=consignment,
             before={"removed": changes.removed, "changed": changes.before},
-            after={"added": changes.added, "changed": changes.after, "samples": len(entries)},
+            after={
+                "added": changes.added,
+                "changed": changes.after,
+                "samples": len(entries),
+                **confirmed,
+            },
             reason=reason.strip(),
         )
         tell_of(entry, consignment)

@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from intake import mails, record
 from intake.actions.agreeing import follow_bottles
 from intake.actions.amending import refuse_incomplete
+from intake.actions.confirming import confirm, doubts_of, require_confirmed
 from intake.actions.steps import claim, claim_version, take_token
 from intake.errors import EntryProblem, MoveNotAllowed
 from intake.models import ClockRow, Consignment, FindingRow, User
@@ -120,16 +121,23 @@ def require_draft(consignment: Consignment) -> None:
 
 @transaction.atomic
 def send_consignment(
-    consignment: Consignment, *, by: User, at: datetime, version: int, token: str = ""
+    consignment: Consignment, *, by: User, at: datetime, version: int, reason: str = "", token: str = ""
 ) -> Consignment:
-    """Hand a draft over to the laboratory. The losses known at this moment go into the record."""
+    """Hand a draft over to the laboratory. The losses known at this moment go into the record.
+
+    Where readings look wrong, ``reason`` says why they are right; it goes into the record, too, and
+    without it ``EntryProblem`` is raised.
+    """
     require(by, "consignment.send", consignment)
     take_token(token, by=by, verb="consignment.send", at=at)
     require_draft(consignment)
     without = consignment.samples.filter(bottles__isnull=True).values_list("own_id", flat=True)
     refuse_incomplete(consignment.samples.count(), list(without))
     losses = expected_losses(consignment, at)
+    doubts = doubts_of(consignment, at=at)
+    require_confirmed(doubts, reason)
     claim_version(consignment, version)
+    confirmed = confirm(consignment, doubts, reason)
     consignment.state = ConsignmentState.SENT
     consignment.sent_at = at
     consignment.save(update_fields=["state", "sent_at"])
@@ -144,7 +152,9 @@ def send_consignment(
             "state": ConsignmentState.SENT,
             "bottles": consignment.bottles.count(),
             "known losses": [f"{loss.code}: {', '.join(loss.samples)}" for loss in losses],
+            **confirmed,
         },
+        reason=reason.strip() if doubts else "",
     )
     follow_bottles(consignment, by=by, at=at)
     mails.consignment_sent(consignment.pk, at=at)

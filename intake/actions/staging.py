@@ -70,7 +70,9 @@ def read_later(staged: StagedSheet, *, by: User, at: datetime) -> Job:
 
 
 @transaction.atomic
-def save_later(staged: StagedSheet, *, by: User, at: datetime, version: int, reason: str, token: str) -> Job:
+def save_later(
+    staged: StagedSheet, *, by: User, at: datetime, version: int, reason: str, told: str, token: str
+) -> Job:
     """Leave it to a job to save the samples of a big upload, and keep the upload as long as that takes.
 
     The same ``token`` leaves one job, however often it comes.
@@ -78,7 +80,7 @@ def save_later(staged: StagedSheet, *, by: User, at: datetime, version: int, rea
     require(by, "consignment.amend", staged.consignment)
     require_amendable(staged.consignment)
     StagedSheet.objects.filter(pk=staged.pk).update(expires_at=at + WAITS_FOR_JOB)
-    content = {"staged": staged.key, "version": version, "reason": reason, "token": token}
+    content = {"staged": staged.key, "version": version, "reason": reason, "told": told, "token": token}
     return leave(JobKind.SAVE_SHEET, at=at, by=by, consignment=staged.consignment, content=content, key=token)
 
 

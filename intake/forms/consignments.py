@@ -158,7 +158,23 @@ class PlanForm(forms.Form):
 
 
 class SendForm(OnceForm):
-    """Confirms that a consignment is sent."""
+    """Confirms that a consignment is sent; where readings look wrong, says why they are right."""
+
+    reason = forms.CharField(
+        label=_("Why these readings are right"),
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text=_("Such as “read twice” or “meter calibrated that morning”. The laboratory sees it."),
+        error_messages={
+            "required": _("Correct the readings, or say why they are right."),
+            "max_length": _("The reason is too long: use at most %(limit_value)s characters."),
+        },
+    )
+
+    def __init__(self, *args: object, doubted: bool, **kwargs: object):
+        super().__init__(*args, **kwargs)
+        if not doubted:
+            del self.fields["reason"]
 
 
 class WithdrawForm(OnceForm):

@@ -140,3 +140,9 @@ class ReasonForm(OnceForm):
     def why(self) -> str:
         """The reason, empty where none was asked for."""
         return self.cleaned_data.get("reason", "")
+
+
+class SamplesForm(ReasonForm):
+    """Saves samples. ``told`` says which readings the person was told look wrong since this change."""
+
+    told = CarriedText(max_length=64, required=False, widget=forms.HiddenInput)

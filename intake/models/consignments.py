@@ -82,7 +82,10 @@ class SpentNumber(models.Model):
 
 
 class Sample(models.Model):
-    """Water from one site at one moment (grab) or over one period (composite), with field readings."""
+    """Water from one site at one moment (grab) or over one period (composite), with field readings.
+
+    ``confirmed`` maps the code of a finding about its readings to why its group says they are right.
+    """
 
     consignment = models.ForeignKey(Consignment, on_delete=models.PROTECT, related_name="samples")
     position = models.PositiveIntegerField()
@@ -107,6 +110,7 @@ class Sample(models.Model):
     alkalinity_meq_l = models.FloatField(_("alkalinity, meq/L"), null=True, blank=True)
     chlorinated = models.BooleanField(_("chlorinated"), null=True, blank=True)
     hazards = models.CharField(_("hazards"), max_length=200, blank=True)
+    confirmed = models.JSONField(default=dict)
     declared_at = models.DateTimeField()
 
     objects: ClassVar[SampleQuerySet] = SampleQuerySet.as_manager()

@@ -207,3 +207,10 @@ RULES: tuple[Rule, ...] = (
     EC_VERY_HIGH, EC_UNUSUAL, EC_REFERENCE_UNKNOWN, EC_NEEDS_TEMPERATURE, TEMPERATURE_IMPOSSIBLE,
     TEMPERATURE_UNUSUAL, ALKALINITY_ABOVE_EC,
 )  # fmt: skip
+
+#: What says that a value is out of its range or its window, or does not go with another: a person has
+#: to correct it or confirm it. The two left out miss a word about the EC, and there is no value to doubt.
+OUT_OF_RANGE: frozenset[str] = frozenset(rule.code for rule in RULES) - {
+    EC_REFERENCE_UNKNOWN.code,
+    EC_NEEDS_TEMPERATURE.code,
+}

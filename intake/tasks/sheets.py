@@ -64,6 +64,7 @@ def _save(job: Job) -> None:
             at=at,
             version=job.content["version"],
             reason=job.content["reason"],
+            told=job.content.get("told", ""),
             token=job.content["token"],
         )
         jobs.end(job, at=at)

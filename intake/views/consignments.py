@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from django_tables2 import RequestConfig
 
 from intake.actions.amending import require_amendable
+from intake.actions.confirming import doubts_of
 from intake.actions.copying import Plan, make_like, make_planned
 from intake.actions.registering import amend_consignment, make_consignment
 from intake.actions.sending import expected_losses, require_draft, send_consignment, withdraw_consignment
@@ -34,7 +35,9 @@ from intake.forms.once import OnceForm
 from intake.models import Bottle, Consignment, Group, Question, RecordEntry
 from intake.numbers import BOTTLE, is_number, tidy
 from intake.permissions import can, require
+from intake.rules.reading_rules import OUT_OF_RANGE
 from intake.searching import search
+from intake.sheets.doubts import causes_of
 from intake.sheets.recordtable import record_csv, record_data, record_workbook
 from intake.standing import next_step, say_over, standings, summary_of
 from intake.states import ConsignmentState
@@ -261,13 +264,20 @@ def consignment_send(request: HttpRequest, number: str) -> HttpResponse:
     at = timezone.now()
     consignment = consignment_or_404(request, number)
     require(request.user, "consignment.send", consignment)
-    form = SendForm(posted(request), initial=fresh(consignment))
+    doubts = doubts_of(consignment, at=at)
+    form = SendForm(posted(request), doubted=bool(doubts), initial=fresh(consignment))
     context: dict[str, Any] = {"at": at, "zone": consignment.zone, "consignment": consignment, "form": form}
+    context["doubted"] = causes_of(doubts)
     status = 200
     if form.is_valid():
         try:
             send_consignment(
-                consignment, by=request.user, at=at, version=form.read_version(), token=_token(form)
+                consignment,
+                by=request.user,
+                at=at,
+                version=form.read_version(),
+                reason=form.cleaned_data.get("reason", ""),
+                token=_token(form),
             )
         except AlreadyDone:
             return _done_already(request, consignment)
@@ -276,8 +286,11 @@ def consignment_send(request: HttpRequest, number: str) -> HttpResponse:
         else:
             messages.success(request, _("Sent. The laboratory now expects your bottles."))
             return redirect("intake:consignment", consignment.number)
+    elif form.is_bound:
+        status = CANNOT_BE_TAKEN
     require_draft(consignment)
-    context |= {"losses": expected_losses(consignment, at), "summary": summary_of(consignment, at)}
+    losses = [loss for loss in expected_losses(consignment, at) if loss.code not in OUT_OF_RANGE]
+    context |= {"losses": losses, "summary": summary_of(consignment, at)}
     context["unlike"] = told_unlike(consignment)
     return render(request, "intake/consignment_send.html", context, status=status)
 

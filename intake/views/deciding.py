@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from intake.actions.checking import check_bottle, suggestion_for, undo_check
 from intake.actions.deciding import DECIDABLE, agree_with_rules, decide_bottle, give_up_ion, restore_ion
+from intake.alike import reasons_of
 from intake.forms.checking import BenchCheckForm, DecideForm, IonForm
 from intake.forms.once import OnceForm
 from intake.hazards import caution, hazards_at_the_desk
@@ -75,6 +76,7 @@ def _page(request: HttpRequest, one: Bottle, **bound: BaseForm) -> HttpResponse:
     check = one.checks.filter(undone_at__isnull=True).select_related("checked_by", "arrival").first()
     decidable = acting and one.state in DECIDABLE
     zone = LAB_ZONE if acting else one.consignment.zone
+    found = [row for row in one.sample.findings.all() if row.bottle_id in (None, one.pk)]
     context = {
         "at": request.at,
         "zone": zone,
@@ -86,7 +88,8 @@ def _page(request: HttpRequest, one: Bottle, **bound: BaseForm) -> HttpResponse:
         "hazards": hazards_at_the_desk(one),
         "caution": caution(),
         "compared": compared(one, check),
-        "findings": [row for row in one.sample.findings.all() if row.bottle_id in (None, one.pk)],
+        "findings": found,
+        "confirmed": reasons_of(one.sample, found),
         "clocks": one.clocks.all(),
         "advice": one.advice.all(),
         "ions": [(ion, BY_NAME.get(ion), one.dropped.get(ion)) for ion in one.ions],

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from intake import numbers
 from intake.actions.checking import suggestion_for
 from intake.actions.judging import bottle_facts, rulebook_of
+from intake.alike import reasons_of
 from intake.forms.scans import COMMANDS, PREFIX, ScanForm
 from intake.hazards import caution, hazards_at_the_desk
 from intake.models import AdviceRow, Arrival, BenchCheck, FindingRow
@@ -129,14 +130,16 @@ def _panel(request: HttpRequest, said: Answer, progress: Tally) -> dict[str, obj
     suggestion = suggestion_for(bottle) if bottle.state == BottleState.ON_HOLD else None
     helpful = BEFORE_THE_CHECK if bottle.state in UNCHECKED else AFTER_THE_CHECK
     advice = list(AdviceRow.objects.filter(bottle=bottle, code__in=helpful).order_by("code"))
-    findings = FindingRow.objects.filter(sample=bottle.sample_id, rank__gte=1)
+    heavy = FindingRow.objects.filter(sample=bottle.sample_id, rank__gte=1)
+    findings = [row for row in heavy if row.bottle_id in (None, bottle.pk)]
     return {
         "bottle": bottle,
         "looks": looks_of(facts, rulebook_of(bottle.consignment.rulebook)),
         "strip": wants_strip(facts),
         "faults": faults_of(facts),
         "marked": [fault for fault in faults_of(facts) if fault.key in said.marks],
-        "findings": [row for row in findings if row.bottle_id in (None, bottle.pk)],
+        "findings": findings,
+        "confirmed": reasons_of(bottle.sample, findings),
         "advice": advice,
         "acid_to_add": any(row.code == "acid.add" for row in advice),
         "unchecked": bottle.state in UNCHECKED,

@@ -18,7 +18,7 @@ from django.views.decorators.http import require_http_methods
 from intake.actions.amending import require_amendable
 from intake.actions.registering import enter_samples
 from intake.errors import AlreadyDone, Refused
-from intake.forms.once import ReasonForm
+from intake.forms.once import SamplesForm
 from intake.models import Consignment
 from intake.permissions import require
 from intake.phrasebook import said
@@ -31,6 +31,7 @@ from intake.standing import standings
 from intake.telling import tell
 from intake.views.answers import (
     CANNOT_BE_TAKEN,
+    add_refusal,
     changes_since,
     consignment_or_404,
     fresh,
@@ -56,13 +57,13 @@ def samples(request: HttpRequest, number: str) -> HttpResponse:
         messages.info(request, _("There are too many samples for the page; use the spreadsheet."))
         return redirect("intake:sheet", consignment.number)
     stored = standings(consignment.samples.order_by("position", "pk"), consignment)
-    once = ReasonForm(was_sent=consignment.is_sent, initial=fresh(consignment))
+    once = SamplesForm(was_sent=consignment.is_sent, initial=fresh(consignment))
     return _page(request, consignment, once, grid_of_standings(stored, consignment.zone), at)
 
 
 def _save(request: HttpRequest, consignment: Consignment, at: datetime) -> HttpResponse:
     rows = posted_rows(request.POST)
-    once = ReasonForm(request.POST, was_sent=consignment.is_sent)
+    once = SamplesForm(request.POST, was_sent=consignment.is_sent)
     reading = read_rows((row.raw() for row in rows), consignment.zone)
     once.full_clean()
     if reading.problems or once.errors:
@@ -78,6 +79,7 @@ def _save(request: HttpRequest, consignment: Consignment, at: datetime) -> HttpR
             version=once.read_version(),
             renamed=_renamed(consignment, rows, reading),
             reason=once.why(),
+            told=once.cleaned_data["told"],
             token=token_with_content(
                 once.cleaned_data["token"],
                 [
@@ -91,7 +93,8 @@ def _save(request: HttpRequest, consignment: Consignment, at: datetime) -> HttpR
     except Refused as problem:
         newer = changes_since(consignment, once.cleaned_data.get("seen"), problem)
         consignment.refresh_from_db()
-        once.reread(**fresh(consignment))
+        once.reread(**fresh(consignment), told=getattr(problem, "told", ""))
+        add_refusal(once, problem)
         return _again(
             request,
             consignment,
@@ -99,7 +102,7 @@ def _save(request: HttpRequest, consignment: Consignment, at: datetime) -> HttpR
             rows,
             at,
             status_of(problem),
-            general=[problem.sentence],
+            general=once.non_field_errors(),
             newer=[tell(entry, consignment.zone) for entry in newer],
         )
     else:
@@ -122,7 +125,7 @@ def _said(count: int) -> str:
 def _again(
     request: HttpRequest,
     consignment: Consignment,
-    once: ReasonForm,
+    once: SamplesForm,
     rows: list[PostedRow],
     at: datetime,
     status: int,
@@ -136,7 +139,7 @@ def _again(
 def _page(
     request: HttpRequest,
     consignment: Consignment,
-    once: ReasonForm,
+    once: SamplesForm,
     grid: Grid,
     at: datetime,
     status: int = 200,

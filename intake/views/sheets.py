@@ -16,11 +16,12 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_safe
 
 from intake.actions.amending import require_amendable
+from intake.actions.confirming import Unconfirmed, digest_of, new_doubts
 from intake.actions.entries import SampleEntry
 from intake.actions.registering import enter_samples
 from intake.actions.staging import correct_sheet, read_later, save_later, stage_sheet, staged_sheet
 from intake.errors import AlreadyDone, SomebodyWasFaster
-from intake.forms.once import ReasonForm
+from intake.forms.once import SamplesForm
 from intake.forms.sheets import UploadForm
 from intake.models import Consignment, Job, StagedSheet
 from intake.permissions import require
@@ -29,6 +30,7 @@ from intake.sheets.apart import read_apart
 from intake.sheets.columns import COLUMNS
 from intake.sheets.comparing import Comparison, compare
 from intake.sheets.correcting import corrected, corrections_of, rows_to_correct
+from intake.sheets.doubts import causes_of
 from intake.sheets.grid import posted_rows
 from intake.sheets.gridpage import grid_of_posted
 from intake.sheets.guard import MOST_BYTES, guard
@@ -43,12 +45,12 @@ from intake.standing import standings
 from intake.telling import tell
 from intake.views.answers import (
     CANNOT_BE_TAKEN,
-    CONFLICT,
     changes_since,
     consignment_or_404,
     fresh,
     posted,
     refusals_explained,
+    status_of,
     token_with_content,
 )
 from intake.views.files import XLSX, file_answer
@@ -214,8 +216,11 @@ def sheet_confirm(request: HttpRequest, number: str, key: str) -> HttpResponse:
     found, reading = _read(staged, consignment)
     if reading.problems:
         return redirect("intake:sheet_correct", consignment.number, staged.key)
-    once = ReasonForm(posted(request), was_sent=consignment.is_sent, initial=fresh(consignment))
-    more: dict[str, Any] = {"extra": found.extra, "absent": found.absent}
+    doubts = new_doubts(consignment, reading.entries, at=at)
+    told = digest_of(doubts)
+    initial = {**fresh(consignment), "told": told}
+    once = SamplesForm(posted(request), was_sent=consignment.is_sent, initial=initial)
+    more: dict[str, Any] = {"extra": found.extra, "absent": found.absent, "doubted": causes_of(doubts)}
     if request.method == "POST" and once.is_valid():
         if len(reading.entries) > BIG_ROWS:
             return _save_later(request, staged, once, at)
@@ -223,13 +228,13 @@ def sheet_confirm(request: HttpRequest, number: str, key: str) -> HttpResponse:
             _enter(request, consignment, reading, once, at, staged)
         except AlreadyDone:
             messages.info(request, _("This was saved already; sending it again changed nothing."))
-        except SomebodyWasFaster as problem:
+        except (SomebodyWasFaster, Unconfirmed) as problem:
             newer = changes_since(consignment, once.cleaned_data["seen"], problem)
             consignment.refresh_from_db()
             more["problem"] = problem
             more["newer"] = [tell(entry, consignment.zone) for entry in newer]
-            once.reread(**fresh(consignment))
-            return _show(request, consignment, staged, reading, once, at, CONFLICT, more)
+            once.reread(**fresh(consignment), told=told)
+            return _show(request, consignment, staged, reading, once, at, status_of(problem), more)
         else:
             messages.success(request, _said(len(reading.entries)))
         return redirect("intake:samples", consignment.number)
@@ -237,11 +242,11 @@ def sheet_confirm(request: HttpRequest, number: str, key: str) -> HttpResponse:
     return _show(request, consignment, staged, reading, once, at, status, more)
 
 
-def _token(staged: StagedSheet, once: ReasonForm) -> str:
+def _token(staged: StagedSheet, once: SamplesForm) -> str:
     return token_with_content(once.cleaned_data["token"], [("sheet", staged.key), *once.content()])
 
 
-def _save_later(request: HttpRequest, staged: StagedSheet, once: ReasonForm, at: datetime) -> HttpResponse:
+def _save_later(request: HttpRequest, staged: StagedSheet, once: SamplesForm, at: datetime) -> HttpResponse:
     """Have the samples of a big upload saved beside the requests, and show how far that is."""
     job = save_later(
         staged,
@@ -249,6 +254,7 @@ def _save_later(request: HttpRequest, staged: StagedSheet, once: ReasonForm, at:
         at=at,
         version=once.read_version(),
         reason=once.why(),
+        told=once.cleaned_data["told"],
         token=_token(staged, once),
     )
     return redirect("intake:job", job.key)
@@ -258,7 +264,7 @@ def _enter(
     request: HttpRequest,
     consignment: Consignment,
     reading: Reading,
-    once: ReasonForm,
+    once: SamplesForm,
     at: datetime,
     staged: StagedSheet,
 ) -> None:
@@ -269,6 +275,7 @@ def _enter(
         at=at,
         version=once.read_version(),
         reason=once.why(),
+        told=once.cleaned_data["told"],
         token=_token(staged, once),
     )
 
@@ -286,7 +293,7 @@ def _show(
     consignment: Consignment,
     staged: StagedSheet,
     reading: Reading,
-    once: ReasonForm,
+    once: SamplesForm,
     at: datetime,
     status: int,
     more: dict[str, Any],
