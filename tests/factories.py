@@ -90,10 +90,12 @@ def draft(by, group, rulebook, *entries: SampleEntry, **changes) -> Consignment:
     return consignment
 
 
-def sent(by, group, rulebook, *entries: SampleEntry, **changes) -> Consignment:
-    """A sent consignment; one good sample if none is given."""
+def sent(by, group, rulebook, *entries: SampleEntry, reason: str = "", **changes) -> Consignment:
+    """A sent consignment; one good sample if none is given. ``reason`` confirms readings that look wrong."""
     consignment = draft(by, group, rulebook, *(entries or (sample(),)), **changes)
-    return sending.send_consignment(consignment, by=by, at=ENTERED, version=consignment.version)
+    return sending.send_consignment(
+        consignment, by=by, at=ENTERED, version=consignment.version, reason=reason
+    )
 
 
 def opened(by, *consignments: Consignment, **changes) -> Arrival:

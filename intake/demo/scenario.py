@@ -239,6 +239,7 @@ DRAINS_WRONG_UNIT = Story(
     count=8,
     began=hours_ago(19),
     sent=hours_ago(14),
+    confirmed="Copied from the meter's display, looked at twice.",
     mishaps={
         2: mishaps.millisiemens_typed_as_micro,
         3: mishaps.date_only(HALIFAX),

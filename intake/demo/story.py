@@ -79,7 +79,8 @@ class Story:
     """One consignment from the field to where it stands when the demo is loaded.
 
     ``prefix`` begins each own sample id; ``sites`` are gone round in turn. ``sent`` ``None``
-    leaves a draft. ``measured`` says when the first bottle of a line was injected.
+    leaves a draft; ``confirmed`` says why readings that look wrong are right. ``measured`` says when
+    the first bottle of a line was injected.
     """
 
     group: str
@@ -97,6 +98,7 @@ class Story:
     mishaps: Mapping[int, Mishap] = field(default_factory=dict)
     wanted_in_days: int | None = None
     sent: Moment | None = None
+    confirmed: str = ""
     withdrawn: str = ""
     deliveries: tuple[Delivery, ...] = ()
     measured: Mapping[Line, Moment] = field(default_factory=dict)

@@ -87,7 +87,7 @@ def _tell(story: Story, cast: Cast, rulebook: RulebookVersion, at: datetime) -> 
     if story.sent is None:
         return
     sent = story.sent(at)
-    send_consignment(consignment, by=sender, at=sent, version=consignment.version)
+    send_consignment(consignment, by=sender, at=sent, version=consignment.version, reason=story.confirmed)
     if story.withdrawn:
         withdraw_consignment(consignment, by=sender, at=sent + timedelta(hours=4), reason=story.withdrawn)
     for delivery in story.deliveries:

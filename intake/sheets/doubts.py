@@ -48,5 +48,7 @@ def causes_of(doubts: Iterable[Doubt]) -> list[Cause]:
 
 def _doubted(doubt: Doubt) -> Doubted:
     column = column_of(doubt.fact)
-    heading, code = (column.heading, f"-{column.code}") if column else ("", "")
-    return Doubted(doubt.own_id, heading, f"r{doubt.row}{code}", doubt.sentence)
+    row = "r" + str(doubt.row)
+    if column is None:
+        return Doubted(doubt.own_id, "", row, doubt.sentence)
+    return Doubted(doubt.own_id, column.heading, "-".join((row, column.code)), doubt.sentence)

@@ -75,14 +75,14 @@ def test_an_accepted_plan_is_runs_with_every_place(propose, ready, manager):
 
 
 def test_a_strong_sample_is_planned_diluted(propose, ready, manager):
-    ready(1, ec_value=9000.0)
+    ready(1, ec_value=9000.0, water_kind="groundwater")
     (run,) = accept(propose(), manager)
     place = run.places.get(awaiting=True)
     assert place.dilution > 1
 
 
 def test_what_the_unit_cannot_dilute_is_diluted_by_hand_first(propose, ready, manager, units):
-    ready(1, ec_value=9000.0)
+    ready(1, ec_value=9000.0, water_kind="groundwater")
     fields = {name: getattr(units["Anion 1"], name) for name in UNIT_FIELDS}
     equipping.change_unit(units["Anion 1"], {**fields, "largest_dilution": 1}, by=manager, at=NOW, version=0)
     (run,) = accept(propose(), manager)
@@ -379,7 +379,7 @@ def test_the_cost_of_a_place_that_is_not_there_is_not_told(propose, ready, manag
 
 
 def test_the_plan_shows_the_dilution_of_each_place(propose, ready, manager, client):
-    ready(1, ec_value=9000.0)
+    ready(1, ec_value=9000.0, water_kind="groundwater")
     draft = propose()
     (run,) = accept(propose(), manager)
     dilution = run.places.get(awaiting=True).dilution
