@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("intake", "0025_search_words"),
+        ("intake", "0026_month_tallies"),
     ]
 
     operations = [
