@@ -5,7 +5,7 @@ from __future__ import annotations
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from intake.choices import ion_choices
+from intake.choices import choices_of, ion_choices
 from intake.errors import EntryProblem
 from intake.forms.once import EditForm
 from intake.forms.plain import PlainForm
@@ -17,7 +17,7 @@ from intake.rules.plain import to_plain
 UNSET = [("", _("asks for nothing"))]
 YES_NO = [("yes", _("yes")), ("no", _("no"))]
 NO_ACID = "none"
-_ACIDS = [(kind.value, kind.value) for kind in AcidKind if kind is not AcidKind.NONE]
+_ACIDS = [(kind, word) for kind, word in choices_of(AcidKind) if kind != AcidKind.NONE]
 
 
 def _three_ways(label: str) -> forms.ChoiceField:
@@ -35,9 +35,7 @@ class RowForm(EditForm):
     limit_value = forms.FloatField(
         label=_("Limit"), required=False, help_text=_("Empty: the laboratory still has to set one.")
     )
-    limit_unit = forms.ChoiceField(
-        label=_("Unit of the limit"), choices=[(unit.value, unit.value) for unit in LimitUnit]
-    )
+    limit_unit = forms.ChoiceField(label=_("Unit of the limit"), choices=choices_of(LimitUnit))
     filter_pore_max_um = _number(_("Filter pore at most, µm"))
     filtered_within_min = _number(_("Filtered within, minutes of collection"))
     min_c = _number(_("Kept at least at, °C"))
@@ -55,7 +53,7 @@ class RowForm(EditForm):
     acid_within_min = _number(_("Acidified within, minutes of collection"))
     containers = forms.MultipleChoiceField(
         label=_("Containers"),
-        choices=[(kind.value, kind.value) for kind in Container],
+        choices=choices_of(Container),
         required=False,
         widget=forms.CheckboxSelectMultiple,
         help_text=_("None ticked: any container."),
@@ -66,9 +64,7 @@ class RowForm(EditForm):
     document = forms.CharField(label=_("Source: document"), max_length=300)
     edition = forms.CharField(label=_("Source: edition"), required=False, max_length=200)
     place = forms.CharField(label=_("Source: table or section"), required=False, max_length=200)
-    confidence = forms.ChoiceField(
-        label=_("How well it is founded"), choices=[(kind.value, kind.value) for kind in Confidence]
-    )
+    confidence = forms.ChoiceField(label=_("How well it is founded"), choices=choices_of(Confidence))
     note = forms.CharField(label=_("Note"), required=False, max_length=1000, widget=forms.Textarea)
     reason = forms.CharField(label=_("Why you change it"), max_length=1000)
 
@@ -148,12 +144,8 @@ class SettingsForm(EditForm):
 
     title = forms.CharField(label=_("Title"), max_length=200)
     about = forms.CharField(label=_("About"), required=False, widget=forms.Textarea)
-    counting = forms.ChoiceField(
-        label=_("Days and months are counted"), choices=[(kind.value, kind.value) for kind in Counting]
-    )
-    departure = forms.ChoiceField(
-        label=_("A departure means at reception"), choices=[(kind.value, kind.value) for kind in Outcome]
-    )
+    counting = forms.ChoiceField(label=_("Days and months are counted"), choices=choices_of(Counting))
+    departure = forms.ChoiceField(label=_("A departure means at reception"), choices=choices_of(Outcome))
     immediately_min = forms.FloatField(label=_("“At once” means within, minutes"))
     gross_factor = forms.FloatField(label=_("Grossly late is more than the limit times"))
     arrival_tolerance_c = forms.FloatField(label=_("A box may be warmer on opening by, °C"))

@@ -46,7 +46,7 @@ UNREAD_CALLS = frozenset(
     }
 )  # fmt: skip
 #: Enumerations for programs, and units, which every language writes alike.
-UNREAD_CHOICES = frozenset({"EcUnit", "EcReference", "Kind", "Broken", "Habit", "Counting", "Change"})
+UNREAD_CHOICES = frozenset({"EcUnit", "EcReference", "Kind", "Broken", "Habit", "Change"})
 #: Which argument of a call is a word that people read.
 WORD_OF_CALL = {"Ion": 0, "Fault": 1}
 #: Words that stand where codes stand, too.
