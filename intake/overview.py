@@ -164,7 +164,7 @@ def to_close(start: datetime) -> list[Consignment]:
     """Consignments received since ``start``, measured and without a statement, the oldest first."""
     waiting = Bottle.objects.filter(consignment=OuterRef("pk"), state__in=OPEN)
     received = Consignment.objects.filter(
-        state=ConsignmentState.RECEIVED, received_at__gte=start, statements__isnull=True
+        state=ConsignmentState.RECEIVED, received_at__gte=start, stated_at__isnull=True
     )
     found = received.filter(~Exists(waiting)).select_related("group").order_by("received_at", "pk")
     return list(found[:TO_CLOSE_SHOWN])

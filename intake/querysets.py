@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from intake.models import Arrival, Consignment, User
 
 
+#: Drafts are their group's own.
+TOLD_TO_RECEPTION = tuple(state for state in ConsignmentState if state != ConsignmentState.DRAFT)
 #: What a group does to a consignment that changes what it declares.
 AMENDMENTS = ("consignment.amend", "samples.enter")
 
@@ -24,10 +26,20 @@ def _signed_in(user: User) -> bool:
     return user.is_authenticated and user.is_active
 
 
-def _consignments(user: User) -> models.QuerySet:
-    from intake.models import Consignment
+def _of_visible(user: User) -> Q:
+    """The condition that a row's consignment is one that ``user`` may know of.
 
-    return Consignment.objects.visible_to(user)
+    As ``ConsignmentQuerySet.visible_to``, but it never lists the consignments themselves.
+    """
+    from intake.models import Membership
+
+    if not _signed_in(user):
+        return Q(pk__in=())
+    if user.is_manager:
+        return Q(consignment__isnull=False)
+    if user.is_reception:
+        return Q(consignment__state__in=TOLD_TO_RECEPTION)
+    return Q(consignment__group__in=Membership.objects.filter(user=user).values("group"))
 
 
 class GroupQuerySet(models.QuerySet):
@@ -52,7 +64,7 @@ class ConsignmentQuerySet(models.QuerySet):
         if user.is_manager:
             return self
         if user.is_reception:
-            return self.exclude(state=ConsignmentState.DRAFT)
+            return self.filter(state__in=TOLD_TO_RECEPTION)
         return self.filter(group__membership__user=user)
 
     def with_what_matters(self, now: datetime) -> Self:
@@ -137,7 +149,7 @@ class ArrivalQuerySet(models.QuerySet):
 
 class SampleQuerySet(models.QuerySet):
     def visible_to(self, user: User) -> Self:
-        return self.filter(consignment__in=_consignments(user))
+        return self.filter(_of_visible(user))
 
 
 class BottleQuerySet(models.QuerySet):
@@ -148,7 +160,7 @@ class BottleQuerySet(models.QuerySet):
         if _signed_in(user) and user.is_reception:
             # The same as below; every scan asks for it, and a join is written and planned faster.
             return self.exclude(consignment__state=ConsignmentState.DRAFT)
-        return self.filter(consignment__in=_consignments(user))
+        return self.filter(_of_visible(user))
 
     def waiting(self) -> Self:
         """Bottles that stand in the laboratory and still want an injection."""
@@ -189,7 +201,8 @@ class BottleQuerySet(models.QuerySet):
         later = ClockRow.objects.filter(bottle=OuterRef("pk"), stopped_at__gt=until)
         over = Q(state=BottleState.REFUSED, decided_at__lte=until)
         over |= Q(~Exists(later), state=BottleState.MEASURED)
-        return self.filter(over, discarded_at__isnull=True, arrival__isnull=False)
+        states = (BottleState.REFUSED, BottleState.MEASURED)
+        return self.filter(over, state__in=states, discarded_at__isnull=True, arrival__isnull=False)
 
 
 class ClockQuerySet(models.QuerySet):
@@ -206,7 +219,7 @@ class ClockQuerySet(models.QuerySet):
 
 class QuestionQuerySet(models.QuerySet):
     def visible_to(self, user: User) -> Self:
-        return self.filter(consignment__in=_consignments(user))
+        return self.filter(_of_visible(user))
 
     def open(self) -> Self:
         """Questions without an answer of which a bottle still is on hold."""
@@ -222,7 +235,7 @@ class QuestionQuerySet(models.QuerySet):
 class DateRequestQuerySet(models.QuerySet):
     def visible_to(self, user: User) -> Self:
         """Dates of the consignments ``user`` may know of."""
-        return self.filter(consignment__in=_consignments(user))
+        return self.filter(_of_visible(user))
 
     def standing(self) -> Self:
         """Those that take room: asked for, proposed or agreed, and not withdrawn."""
@@ -245,7 +258,7 @@ class JobQuerySet(models.QuerySet):
 class RecordQuerySet(models.QuerySet):
     def visible_to(self, user: User) -> Self:
         """Entries of the consignments ``user`` may know of; the laboratory's own for managers."""
-        own = Q(consignment__in=_consignments(user))
+        own = _of_visible(user)
         if _signed_in(user) and user.is_manager:
             own |= Q(consignment__isnull=True)
         return self.filter(own)
@@ -273,7 +286,7 @@ class RecordManager(models.Manager.from_queryset(RecordQuerySet)):
 
 class StatementQuerySet(models.QuerySet):
     def visible_to(self, user: User) -> Self:
-        return self.filter(consignment__in=_consignments(user))
+        return self.filter(_of_visible(user))
 
     def update(self, **kwargs: object) -> NoReturn:
         raise TypeError("A statement is never changed; a correction makes the next one.")

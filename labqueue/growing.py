@@ -179,6 +179,7 @@ def _copy(made: Moulds, at: datetime, chance: Random, *, is_past: bool) -> None:
         copied.append((mould, mould.copy(shift, change)))
 
     stops = {clock.pk: _stop(clock, share, shift) if is_past else None for clock in made.clocks.rows}
+    lasts = _last_stops(made, stops)
     write(made.consignments, lambda row: {"number": free_number(Consignment, CONSIGNMENT)})
     write(made.samples, lambda row: {"consignment_id": made.consignments.key_of(row.consignment_id)})
     write(made.judgements, lambda row: {"sample_id": made.samples.key_of(row.sample_id)})
@@ -200,6 +201,7 @@ def _copy(made: Moulds, at: datetime, chance: Random, *, is_past: bool) -> None:
             "arrival_id": made.arrivals.key_of(row.arrival_id),
             "stored_in_id": None,
             "state": state,
+            **_discarded(made, lasts.get(row.pk), at),
         },
     )
     write(
@@ -237,6 +239,24 @@ def _stop(clock: ClockRow, share: float, shift: timedelta) -> datetime | None:
     if clock.void or clock.starts_at is None or clock.due_at is None:
         return None
     return clock.starts_at + shift + share * min(clock.due_at - clock.starts_at, timedelta(days=7))
+
+
+def _last_stops(made: Moulds, stops: dict[int, datetime | None]) -> dict[int, datetime]:
+    """When the last clock of each bottle was stopped, of those that were."""
+    last: dict[int, datetime] = {}
+    for clock in made.clocks.rows:
+        stop = stops[clock.pk]
+        if stop is not None:
+            last[clock.bottle_id] = max(stop, last.get(clock.bottle_id, stop))
+    return last
+
+
+def _discarded(made: Moulds, last: datetime | None, at: datetime) -> dict[str, object]:
+    """A bottle of the past is discarded once the laboratory need not keep it any more."""
+    over = last + timedelta(days=settings.DISCARD_AFTER_DAYS) if last is not None else at
+    if over >= at:
+        return {"discarded_at": None, "discarded_by_id": None}
+    return {"discarded_at": over, "discarded_by_id": made.arrivals.rows[0].received_by_id}
 
 
 def _inject(made: Moulds, stops: dict[int, datetime | None]) -> None:

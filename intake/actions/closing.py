@@ -69,6 +69,8 @@ def issue_statement(
     try:
         with transaction.atomic():
             statement.save(force_insert=True)
+            if former is None:
+                Consignment.objects.filter(pk=consignment.pk).update(stated_at=statement.issued_at)
     except IntegrityError:
         raise SomebodyWasFaster(
             _("Somebody else issued a statement of this consignment a moment ago. Load the page anew.")

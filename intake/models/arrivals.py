@@ -35,7 +35,10 @@ class Arrival(models.Model):
     class Meta:
         ordering: ClassVar[list[str]] = ["-received_at", "-pk"]
         indexes: ClassVar[list[models.Index]] = [
-            models.Index(fields=["received_at"], name="arrival_by_moment")
+            models.Index(fields=["received_at"], name="arrival_by_moment"),
+            models.Index(
+                fields=["received_at"], condition=Q(closed_at__isnull=True), name="arrival_on_the_bench"
+            ),
         ]
 
     def __str__(self) -> str:

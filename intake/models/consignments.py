@@ -36,6 +36,8 @@ class Consignment(models.Model):
     sent_at = models.DateTimeField(null=True, blank=True)
     received_at = models.DateTimeField(null=True, blank=True)
     withdrawn_at = models.DateTimeField(null=True, blank=True)
+    #: When its first statement was issued.
+    stated_at = models.DateTimeField(null=True, blank=True)
     #: When its samples were removed, having been kept long enough; record and statements stay.
     purged_at = models.DateTimeField(null=True, blank=True)
 
@@ -47,6 +49,10 @@ class Consignment(models.Model):
             models.Index(fields=["group", "-created_at"], name="consignment_by_group"),
             models.Index(fields=["state", "requested_on"], name="consignment_by_state"),
             models.Index(fields=["received_at"], name="consignment_by_receipt"),
+            models.Index(fields=["-created_at", "-id"], name="consignment_newest"),
+            models.Index(
+                fields=["received_at"], condition=Q(stated_at__isnull=True), name="consignment_to_close"
+            ),
         ]
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.CheckConstraint(
@@ -191,6 +197,7 @@ class Bottle(models.Model):
             # Not a partial one: SQLite cannot use that where the states are parameters, as they are.
             models.Index(fields=["state", "line"], name="bottle_by_state"),
             models.Index(fields=["consignment"], condition=Q(state="expected"), name="bottle_expected"),
+            models.Index(fields=["state"], condition=Q(discarded_at__isnull=True), name="bottle_kept"),
         ]
         constraints: ClassVar[list[models.BaseConstraint]] = [
             models.CheckConstraint(condition=Q(state__in=BottleState.values), name="bottle_state_known"),

@@ -9,6 +9,7 @@ import django_tables2 as tables
 from django.template import Context
 from django.template.loader import get_template
 from django.utils.translation import gettext_lazy as _
+from django_tables2.data import TableQuerysetData
 
 from intake.models import Consignment
 
@@ -25,6 +26,15 @@ class PartColumn(tables.Column):
     def render(self, record: Consignment, table: tables.Table) -> str:
         template = get_template(CELLS.format(self.part)).template
         return template.render(Context({"consignment": record, "at": table.at, "zone": record.zone}))
+
+
+class KeysFirst(TableQuerysetData):
+    """Rows whose keys are sought page by page, so that only of what is shown is more worked out."""
+
+    def __getitem__(self, key: slice | int) -> object:
+        if not isinstance(key, slice):
+            return super().__getitem__(key)
+        return self.data.filter(pk__in=list(self.data.values_list("pk", flat=True)[key]))
 
 
 class ConsignmentTable(tables.Table):

@@ -7,6 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -35,13 +36,14 @@ from intake.forms.once import OnceForm
 from intake.models import Bottle, Consignment, Group, Question, RecordEntry
 from intake.numbers import BOTTLE, is_number, tidy
 from intake.permissions import can, require
+from intake.querysets import ConsignmentQuerySet
 from intake.rules.reading_rules import OUT_OF_RANGE
-from intake.searching import search
+from intake.searching import Found, search
 from intake.sheets.doubts import causes_of
 from intake.sheets.recordtable import record_csv, record_data, record_workbook
 from intake.standing import next_step, say_over, standings, summary_of
 from intake.states import ConsignmentState
-from intake.tables.consignments import ConsignmentTable
+from intake.tables.consignments import ConsignmentTable, KeysFirst
 from intake.telling import tell
 from intake.views.answers import (
     CANNOT_BE_TAKEN,
@@ -59,6 +61,8 @@ from intake.views.files import CSV, XLSX, file_answer
 from intake.views.questions import open_questions
 
 PER_PAGE = 50
+#: The newest consignments that are put in another order than that of their making; our choice.
+PUT_IN_ORDER = 1000
 SAMPLES_PER_PAGE = 25
 RECORD_SHOWN = 30
 #: What the address of a new consignment may fill in, as a trip check does.
@@ -77,16 +81,10 @@ def consignment_list(request: HttpRequest) -> HttpResponse:
     asked = filters.cleaned_data if filters.is_valid() else {}
     if bottle := _bottle_named(request, asked.get("q", "")):
         return redirect("intake:bottle", bottle.number)
-    chosen, found = visible, None
-    if state := asked.get("state"):
-        chosen = chosen.filter(state=state)
-    if group := asked.get("group"):
-        chosen = chosen.filter(group=group)
-    if text := asked.get("q"):
-        found = search(chosen, text, request.user, groups, group)
-        chosen = visible.filter(pk__in=found.keys)
+    chosen, found = _chosen(request, visible, asked, groups)
     rows = chosen.select_related("group").with_what_matters(at).with_amendment()
-    table = ConsignmentTable(rows, at=at, exclude=() if "group" in filters.fields else ("group",))
+    data = KeysFirst(rows) if found is None else rows
+    table = ConsignmentTable(data, at=at, exclude=() if "group" in filters.fields else ("group",))
     RequestConfig(request, paginate={"per_page": PER_PAGE}).configure(table)
     context = {
         "at": at,
@@ -94,10 +92,29 @@ def consignment_list(request: HttpRequest) -> HttpResponse:
         "filters": filters,
         "filtered": bool(request.GET),
         "found": found,
+        "newest": PUT_IN_ORDER if "sort" in request.GET and table.paginator.count == PUT_IN_ORDER else 0,
         "waiting": _questions_of_theirs(request),
         "may_make": not request.user.is_reception and any(group.active for group in groups),
     }
     return render(request, "intake/consignment_list.html", context)
+
+
+def _chosen(
+    request: HttpRequest, visible: ConsignmentQuerySet, asked: dict[str, Any], groups: QuerySet[Group]
+) -> tuple[ConsignmentQuerySet, Found | None]:
+    """Those of ``visible`` that are asked for, and what a search says; its order is worked out of few."""
+    chosen, group = visible, asked.get("group")
+    if state := asked.get("state"):
+        chosen = chosen.filter(state=state)
+    if group:
+        chosen = chosen.filter(group=group)
+    if text := asked.get("q"):
+        found = search(chosen, text, request.user, groups, group)
+        return visible.filter(pk__in=found.keys), found
+    if "sort" in request.GET:
+        newest = chosen.order_by("-created_at", "-pk").values("pk")[:PUT_IN_ORDER]
+        return visible.filter(pk__in=newest), None
+    return chosen, None
 
 
 def _questions_of_theirs(request: HttpRequest) -> int:

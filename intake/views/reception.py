@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -18,7 +17,7 @@ from intake.actions.steps import require_open
 from intake.errors import AlreadyDone
 from intake.forms.checking import NameGroupForm, UnannouncedForm
 from intake.forms.receiving import AddConsignmentForm, AmendTransportForm, CloseArrivalForm, OpenArrivalForm
-from intake.forms.scans import Kind, read
+from intake.forms.scans import Entry, Kind, read
 from intake.models import Arrival, Bottle, Consignment, Group, StoragePlace
 from intake.permissions import can
 from intake.searching import search
@@ -74,17 +73,19 @@ def _search(request: HttpRequest, sought: str, at: object) -> HttpResponse:
         "zone": LAB_ZONE,
         "sought": sought,
         "entry": entry,
-        "withdrawn": _withdrawn(request, entry.value),
+        "withdrawn": _withdrawn(request, entry),
         "found": seen.filter(pk__in=keys).prefetch_related("arrivals").order_by("-sent_at", "pk")[:PAGE],
     }
     return render(request, "intake/reception_search.html", context)
 
 
-def _withdrawn(request: HttpRequest, number: str) -> Consignment | None:
-    """The consignment that its group took back, if ``number`` names it or a bottle of it."""
-    taken_back = Consignment.objects.visible_to(request.user).filter(state=ConsignmentState.WITHDRAWN)
-    named = taken_back.filter(Q(number=number) | Q(bottles__number=number))
-    return named.select_related("group").first()
+def _withdrawn(request: HttpRequest, entry: Entry) -> Consignment | None:
+    """The consignment that its group took back, if ``entry`` is its number or that of a bottle of it."""
+    field = {Kind.CONSIGNMENT: "number", Kind.BOTTLE: "bottles__number"}.get(entry.kind)
+    if field is None:
+        return None
+    named = Consignment.objects.visible_to(request.user).filter(**{field: entry.value})
+    return named.filter(state=ConsignmentState.WITHDRAWN).select_related("group").first()
 
 
 def _open_arrival_of(request: HttpRequest, consignment: Consignment) -> Arrival | None:
