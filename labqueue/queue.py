@@ -81,18 +81,28 @@ class Wanted:
 
 
 def _searched(bottles: QuerySet, text: str) -> QuerySet:
+    """Those that have every word of ``text``, or the one whose whole number it is."""
     number = numbers.tidy(text)
+    if numbers.is_number(number, numbers.CONSIGNMENT):
+        return bottles.filter(consignment__number=number)
     if numbers.is_number(number, numbers.BOTTLE):
         return bottles.filter(number=number)
+    for word in text.split():
+        bottles = bottles.filter(_having(word))
+    return bottles
+
+
+def _having(word: str) -> Q:
+    """Bottles that have ``word`` in sample, site, title or group, or whose number begins with it."""
     found = (
-        Q(sample__own_id__icontains=text)
-        | Q(sample__site__icontains=text)
-        | Q(consignment__title__icontains=text)
-        | Q(consignment__group__name__icontains=text)
+        Q(sample__own_id__icontains=word)
+        | Q(sample__site__icontains=word)
+        | Q(consignment__title__icontains=word)
+        | Q(consignment__group__name__icontains=word)
     )
-    if number:
+    if number := numbers.tidy(word):
         found |= Q(number__startswith=number) | Q(consignment__number__startswith=number)
-    return bottles.filter(found)
+    return found
 
 
 def _narrowed(user: User, wanted: Wanted, now: datetime) -> QuerySet:

@@ -210,6 +210,21 @@ def test_a_search_reads_indexes_only(request, who, text, submitter, group, ruleb
     assert "SEARCH intake_searchword USING COVERING INDEX" in plan
 
 
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="The plan is told in PostgreSQL's words.")
+def test_a_search_can_do_without_reading_all_words(manager, submitter, group, rulebook):
+    """With tables of a few rows PostgreSQL reads them through, unless told to look for another way."""
+    draft(submitter, group, rulebook, sample("Reed 7", site="Mill"))
+    with CaptureQueriesContext(connection) as queries:
+        search(Consignment.objects.visible_to(manager), "reed mill", manager, Group.objects.all())
+    with connection.cursor() as cursor:
+        cursor.execute("SET LOCAL enable_seqscan = off")
+        for asked in (query["sql"] for query in queries if "searchword" in query["sql"]):
+            cursor.execute(f"EXPLAIN {asked}")
+            plan = "\n".join(row[0] for row in cursor.fetchall())
+            assert "search_word_once" in plan
+            assert "Seq Scan on intake_searchword" not in plan
+
+
 @pytest.mark.parametrize("who", ["manager", "submitter", "reception"])
 @pytest.mark.parametrize("asked", [{}, {"q": "reed mill"}, {"q": "nowhere"}])
 def test_the_list_asks_little(request, client, who, asked, submitter, group, rulebook):

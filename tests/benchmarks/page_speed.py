@@ -30,7 +30,7 @@ PAGES = {
     "queue": "/queue/",
     "queue, page 150": "/queue/?page=150",
     "queue, one line": "/queue/?line=anion",
-    "queue, searched": "/queue/?q=springs",
+    "queue, searched": "/queue/?q=outlet",
     "queue, a number": "/queue/?q={bottle}",
     "consignments": "/consignments/",
     "consignments, page 12": "/consignments/?page=12",
@@ -39,6 +39,8 @@ PAGES = {
     "consignments, three words": "/consignments/?q=outlet+shore+lake",
     "consignments, one letter": "/consignments/?q=o",
     "consignments, no such": "/consignments/?q=nowhere",
+    "consignments, by next clock": "/consignments/?sort=next_due",
+    "to discard": "/storage/discard/",
     "reception": "/reception/",
     "a bottle": "/bottles/{bottle}/",
     "overview": "/overview/",
@@ -93,6 +95,7 @@ def measure() -> None:
     settings.ALLOWED_HOSTS = ["testserver"]
     client = Client()
     client.force_login(User.objects.get(email="manager@demo.example"))
+    client.get(PAGES["queue"])  # what is made once in a process, the session's first note among it
     bottle = Bottle.objects.filter(state="ready").latest("pk").number
     only = os.environ.get("LABQUEUE_PAGES", "")
     for name, address in PAGES.items():
