@@ -139,6 +139,7 @@ DELETING = {
     "intake/actions/registering.py": "samples and bottles that a group no longer states",
     "intake/actions/rulebooks.py": "drafts of rulebooks",
     "intake/actions/staging.py": "uploads that were saved or given up",
+    "intake/actions/tallying.py": "counts of months, which are made anew",
     "intake/tasks/regular.py": "ended jobs and sessions, uploads given up",
     "intake/tasks/mails.py": "mails that have left",
     "labqueue/actions/equipping.py": "opening hours and closed days",
