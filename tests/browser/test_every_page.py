@@ -150,3 +150,33 @@ def test_every_page_is_sound_for(page, transactional_db, who):
     assert not faults, "\n".join(faults)
     assert not shared, f"pages of different kinds share a title: {shared}"
     assert pages >= AT_LEAST[who], f"only {pages} pages were reached"
+
+
+#: Pages with the longest words or the widest tables; the queue and lists fit a desk without scrolling.
+TIGHT = ("/queue/", "/people/policy/", "/bench/hours/", "/overview/", "/reception/commands/", "/trip/")
+ROWS_OF_THE_HEAD = "return document.querySelector('.top').getBoundingClientRect().height"
+#: One row of doors with its padding is 72 px high; a second row adds 44.
+ONE_ROW_PX = 90
+HIDDEN_OF_THE_QUEUE = (
+    "const one = document.querySelector('.queue').closest('.frame'); return one.scrollWidth - one.clientWidth"
+)
+
+
+def test_german_with_its_longer_words_fits(page, transactional_db):
+    call_command("load_demo", verbosity=0)
+    page.sign_in("manager@demo.example", PASSWORD)
+    page.driver.find_element("css selector", ".languages [value=de]").click()
+    page.wait(lambda driver: driver.execute_script("return document.documentElement.lang") == "de", "German")
+    faults = []
+    for address in TIGHT:
+        page.width(WIDE)
+        page.go(address)
+        if page.driver.execute_script(ROWS_OF_THE_HEAD) > ONE_ROW_PX:
+            faults.append(f"{address}: the doors take a second row")
+        if address == "/queue/" and page.driver.execute_script(HIDDEN_OF_THE_QUEUE) > 0:
+            faults.append(f"{address}: a column is cut")
+        page.width(ZOOMED)
+        if page.overflow_px() > 0:
+            faults.append(f"{address}: wider than {ZOOMED} px by {page.overflow_px()} px")
+    page.width(WIDE)
+    assert not faults, "\n".join(faults)
