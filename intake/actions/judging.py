@@ -201,10 +201,12 @@ def advice_rows(judgement: Judgement) -> list[Row]:
 
 def _weightiest(bottles: list[Bottle], judgement: Judgement) -> Iterator[tuple[Bottle, int]]:
     """Each bottle with the rank of its heaviest finding; a sample's findings count for all."""
-    of_sample = max((f.weight.rank for f in judgement.findings if not f.bottle), default=-1)
+    heaviest: dict[str, int] = {}
+    for finding in judgement.findings:
+        heaviest[finding.bottle] = max(finding.weight.rank, heaviest.get(finding.bottle, -1))
+    of_sample = heaviest.get("", -1)
     for bottle in bottles:
-        own = [f.weight.rank for f in judgement.findings if f.bottle == str(bottle.pk)]
-        yield bottle, max([of_sample, *own])
+        yield bottle, max(of_sample, heaviest.get(str(bottle.pk), -1))
 
 
 def stored_facts(

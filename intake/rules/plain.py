@@ -221,6 +221,9 @@ def to_plain(value: Any) -> Any:
     kind = type(value)
     if kind in _AS_IT_IS:
         return value
+    if kind is float or kind is int:  # asked early, since most facts are figures
+        number = float(value)
+        return int(number) if number.is_integer() else number
     if isinstance(value, Enum):
         return value.value
     if isinstance(value, datetime):
@@ -236,10 +239,7 @@ def to_plain(value: Any) -> Any:
         return sorted(value)
     if isinstance(value, tuple):
         return [to_plain(item) for item in value]
-    if isinstance(value, str):
-        return value
-    number = float(value)
-    return int(number) if number.is_integer() else number
+    return value
 
 
 def every_field(value: Any) -> dict[str, Any]:
