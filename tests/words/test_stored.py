@@ -97,6 +97,7 @@ def test_a_story_told_in_german_leaves_what_it_leaves_in_english(same_chance):
     assert found == [], found[:3]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("who", WALKERS[:1])
 def test_every_form_leaves_the_same_in_either_language(walker, who, same_chance):
     client = walker(who)
