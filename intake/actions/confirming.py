@@ -14,10 +14,11 @@ from datetime import datetime
 from django.utils.translation import gettext_lazy as _
 
 from intake.actions.entries import SampleEntry
+from intake.actions.judging import stated_facts
 from intake.errors import EntryProblem
 from intake.models import Consignment, Sample
 from intake.phrasebook import said
-from intake.rules import facts, readings
+from intake.rules import readings
 from intake.rules.judgement import Weight
 from intake.rules.reading_rules import OUT_OF_RANGE
 
@@ -88,25 +89,9 @@ def _doubts(samples: Iterable[Sample | SampleEntry], zone: str, at: datetime) ->
     return [
         Doubt(row, sample.own_id, finding.code, finding.weight, finding.sentence, finding.fact)
         for row, sample in enumerate(samples, start=1)
-        for finding in readings.findings(_readings(sample, zone, at))
+        for finding in readings.findings(stated_facts(sample, key=sample.own_id, zone=zone, declared_at=at))
         if finding.code in OUT_OF_RANGE and finding.weight is not Weight.NOTE
     ]
-
-
-def _readings(sample: Sample | SampleEntry, zone: str, at: datetime) -> facts.SampleFacts:
-    """Only what the rules of readings read."""
-    return facts.SampleFacts(
-        key=sample.own_id,
-        zone=zone,
-        declared_at=at,
-        ph=sample.ph,
-        ec_value=sample.ec_value,
-        ec_unit=facts.EcUnit(sample.ec_unit),
-        ec_reference=facts.EcReference(sample.ec_reference),
-        water_temperature_c=sample.water_temperature_c,
-        water_kind=facts.WaterKind(sample.water_kind),
-        alkalinity_meq_l=sample.alkalinity_meq_l,
-    )
 
 
 def digest_of(doubts: Iterable[Doubt]) -> str:

@@ -14,6 +14,7 @@ from functools import lru_cache
 
 from django.db.models import Prefetch, QuerySet
 
+from intake.actions.entries import SampleEntry
 from intake.actions.steps import take_turn
 from intake.actions.storing import in_parts, insert_rows
 from intake.models import (
@@ -56,10 +57,17 @@ def _enum(kind: type, value: str) -> object:
 
 def sample_facts(sample: Sample, zone: str) -> facts.SampleFacts:
     """The facts of a stored sample, stated in ``zone``."""
+    return stated_facts(sample, key=str(sample.pk), zone=zone, declared_at=sample.declared_at)
+
+
+def stated_facts(
+    sample: Sample | SampleEntry, *, key: str, zone: str, declared_at: datetime
+) -> facts.SampleFacts:
+    """The facts of a sample as it is stored, or as somebody is about to state it."""
     return facts.SampleFacts(
-        key=str(sample.pk),
+        key=key,
         zone=zone,
-        declared_at=sample.declared_at,
+        declared_at=declared_at,
         name=sample.own_id,
         collection=facts.Collection(sample.collection),
         collected_at=sample.collected_at,
