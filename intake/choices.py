@@ -76,6 +76,7 @@ def ion_choices(those: Iterable[ions.Ion]) -> list[tuple[str, object]]:
 
 
 LINES = [(facts.Line.ANION.value, _("anion")), (facts.Line.CATION.value, _("cation"))]
+LINE_NAMES = dict(LINES)
 COLLECTIONS = [
     (facts.Collection.GRAB.value, _("grab")),
     (facts.Collection.COMPOSITE.value, _("composite")),

@@ -8,7 +8,7 @@ from datetime import date
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from intake.choices import LINES
+from intake.choices import LINE_NAMES
 from intake.pictures.signs import Sign
 from intake.rules.facts import Line
 from intake.shown import show_weekday
@@ -21,7 +21,6 @@ TOO_FEW = Sign(gettext_lazy("Too few places"), "bar", "run-out")
 FULL = Sign(gettext_lazy("Full"), "bottle-ready", "run-out")
 CLOSED = Sign(gettext_lazy("Closed"), "void", "void")
 
-LINE_NAMES = dict(LINES)
 STATES = {
     DateState.ASKED: Sign(DateState.ASKED.label, "note", "note"),
     DateState.PROPOSED: Sign(DateState.PROPOSED.label, "caution", "caution"),

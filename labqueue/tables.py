@@ -39,7 +39,6 @@ COLUMNS = (
     ("findings", gettext_lazy("Findings"), ""),
     ("state", gettext_lazy("State"), ""),
 )
-LINES = dict(choices.LINES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +122,7 @@ def shown(row: QueueRow, now: datetime, foresight: Foresight, words: Words) -> S
         number=row.number,
         said_number=grouped(row.number),
         address=words.address(row.number),
-        line=LINES[row.line],
+        line=choices.LINE_NAMES[row.line],
         own_id=row.own_id,
         site=row.site,
         group=row.group,

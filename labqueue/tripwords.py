@@ -12,7 +12,7 @@ from django.utils.functional import cached_property
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext, pgettext_lazy
 
-from intake.choices import LINES
+from intake.choices import LINE_NAMES
 from intake.phrasebook import said
 from intake.pictures.signs import Sign
 from intake.rules.judgement import Finding
@@ -302,7 +302,7 @@ def bottles_told(planned: BottlesToTake) -> Bottles:
     return Bottles(
         planned.count,
         say_number(planned.volume_ml),
-        str(dict(LINES)[planned.line.value]),
+        str(LINE_NAMES[planned.line.value]),
         planned.ions,
         acid,
         more,
